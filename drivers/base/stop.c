@@ -1,0 +1,36 @@
+#include "drivers/base/stop.h"
+
+#include <signal.h>
+#include <string.h>
+
+/* The one flag of the process; written by the signal handler. */
+static volatile sig_atomic_t wanted;
+
+static void ask(int signal_number)
+{
+    (void)signal_number;
+    wanted = 1;
+}
+
+void stop_listen(void)
+{
+    struct sigaction action;
+
+    memset(&action, 0, sizeof action);
+    action.sa_handler = ask;
+    /* No SA_RESTART: a wait ends at once. A second Ctrl-C while stopping changes nothing. */
+    (void)sigaction(SIGINT, &action, NULL);
+    (void)sigaction(SIGTERM, &action, NULL);
+    (void)sigaction(SIGHUP, &action, NULL);
+}
+
+bool stop_wanted(void)
+{
+    return wanted != 0;
+}
+
+bool stop_error(struct error *e)
+{
+    return error_set(e, ERROR_STOPPED, "stopped: nothing unfinished was written; start again to "
+                                       "do the whole work");
+}
