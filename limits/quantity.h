@@ -44,7 +44,8 @@ const struct quantity *quantity_find(const char *name);
 const struct quantity *quantity_table(size_t *n);
 
 /* Formulas, each with its source in quantity_formulas.c. */
-double quantity_magnitude_db(double complex s); /* 20 log10 abs(s); -400 for zero */
+double quantity_power_db(double power);         /* 10 log10 of abs(s)^2; -400 for zero */
+double quantity_magnitude_db(double complex s); /* 20 log10 abs(s), by way of its square */
 double quantity_gain_db(const double complex s[S_PARAMETERS], double z0_ohm);
 double quantity_input_reflection_db(const double complex s[S_PARAMETERS], double z0_ohm);
 double quantity_output_reflection_db(const double complex s[S_PARAMETERS], double z0_ohm);

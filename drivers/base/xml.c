@@ -17,12 +17,22 @@ struct xml {
     xmlDocPtr document;
 };
 
-/* The first complaint of the schema, and the one after it, which names the type. */
+/* The first complaint of the schema, and the one after it, which may name the type. */
 struct complaints {
     size_t n;
     unsigned long line;
     char text[2][512];
 };
+
+void xml_start(void)
+{
+    xmlInitParser();
+}
+
+void xml_end(void)
+{
+    xmlCleanupParser();
+}
 
 static const xmlNode *inside(const struct xml_node *node)
 {
@@ -107,14 +117,17 @@ static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
     return ok;
 }
 
-static const char *find_hint(const struct complaints *c, const struct xml_hint *hints)
+/* The hint that fits the complaint, or NULL. The pattern is then cut off the complaint: the hint says
+ * the same in words. */
+static const char *find_hint(struct complaints *c, const struct xml_hint *hints)
 {
-    for (; hints && hints->type; hints++) {
-        char quoted[80];
+    for (; hints && hints->part; hints++) {
+        char *pattern;
 
-        (void)snprintf(quoted, sizeof quoted, "'%s'", hints->type);
-        for (size_t i = 0; i < c->n; i++)
-            if (strstr(c->text[i], quoted)) return hints->words;
+        if (!strstr(c->text[0], hints->part) && !strstr(c->text[1], hints->part)) continue;
+        pattern = strstr(c->text[0], " by the pattern");
+        if (pattern) *pattern = '\0';
+        return hints->words;
     }
     return NULL;
 }

@@ -1,5 +1,5 @@
 /* Hardened XML in: bounded, no DOCTYPE, no network, valid against a built-in schema before anything
- * is read from it. Errors name file and line and, where the schema names a type, what to write.
+ * is read from it. Errors name file and line and, where a value is refused, what to write.
  *
  * The only file of the program that reads XML through libxml2. */
 #ifndef GAINSIEVE_BASE_XML_H
@@ -12,11 +12,15 @@
 struct xml;      /* a loaded document */
 struct xml_node; /* an element of it; borrowed, lives as long as the document */
 
-/* What to write instead, for a simple type of the schema. A list ends with a NULL type. */
+/* What to write instead of a value that the schema refuses. A list ends with a NULL part. */
 struct xml_hint {
-    const char *type; /* name of the simple type in the schema */
-    const char *words;
+    const char *part;  /* of the schema's message: the end of a pattern, or a type's name */
+    const char *words; /* "a number and dB, such as \"22 dB\"" */
 };
+
+/* Once at the start of the program, before any thread, and once at its end. */
+void xml_start(void);
+void xml_end(void);
 
 /* Loads and validates. ERROR_INPUT with file and line on anything wrong. */
 bool xml_load(struct xml **out, const char *path, const struct embedded *schema,

@@ -1,0 +1,334 @@
+#include "drivers/archive.h"
+
+#include <dirent.h>
+#include <errno.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <strings.h>
+#include <sys/stat.h>
+
+#include "drivers/archive_name.h"
+#include "drivers/base/memory.h"
+#include "drivers/sweep_file.h"
+
+/* CSV files of our own and the index: in a folder they are no sweeps. */
+static const char *const not_sweeps[] = {"index.csv", "units.csv", "results.csv"};
+
+void archive_clear(struct archive *archive)
+{
+    for (size_t i = 0; i < archive->n_files; i++) {
+        memory_free(archive->files[i].serial);
+        memory_free(archive->files[i].path);
+        memory_free(archive->files[i].bias_text);
+    }
+    memory_free(archive->files);
+    memory_free(archive->left_out);
+    *archive = (struct archive){0};
+}
+
+static bool serial_is_usable(struct name_part serial)
+{
+    if (serial.length == 0 || serial.length > CEILING_SERIAL) return false;
+    /* A cell that begins so would be a formula to a spreadsheet, and the column must stay exact. */
+    if (strchr("=+-@ ", serial.at[0]) || serial.at[serial.length - 1] == ' ') return false;
+    for (size_t i = 0; i < serial.length; i++)
+        if ((unsigned char)serial.at[i] < 0x20 || serial.at[i] == 0x7f) return false;
+    return true;
+}
+
+bool archive_add(struct archive *archive, const char *where, const struct archive_name *name,
+                 const char *path, const struct bias_names *biases, double bias_current_ma,
+                 struct error *e)
+{
+    struct archive_file *bigger, *file;
+
+    if (!serial_is_usable(name->serial))
+        return error_set(e, ERROR_INPUT,
+                         "%s: the serial number \"%.*s\" cannot be used: it must have 1 to %zu "
+                         "characters and may not begin with = + - @ or a blank", where,
+                         (int)(name->serial.length < 80 ? name->serial.length : 80),
+                         name->serial.at, CEILING_SERIAL);
+    bigger = memory_grow(archive->files, &archive->capacity, archive->n_files + 1, sizeof *bigger,
+                         CEILING_ARCHIVE_FILES, "sweep files", e);
+    if (!bigger) return false;
+    archive->files = bigger;
+    file = &archive->files[archive->n_files++];
+    *file = (struct archive_file){.attempt = name->attempt, .bias_current_ma = bias_current_ma};
+    file->serial = memory_copy_bytes(name->serial.at, name->serial.length, e);
+    if (!file->serial) return false;
+    file->bias_text = memory_copy_bytes(name->bias.length ? name->bias.at : "", name->bias.length, e);
+    if (!file->bias_text) return false;
+    file->path = memory_copy_text(path, e);
+    if (!file->path) return false;
+    file->has_bias = archive_bias_find(biases, name->bias, &file->step, &file->bias_v);
+    return true;
+}
+
+static bool add_by_name(struct archive *archive, const struct archive_request *request,
+                        const char *path, struct error *e)
+{
+    struct archive_name name;
+
+    if (!request->layout) {
+        archive_name_by_default(path, &request->biases, &name);
+    } else if (!archive_name_by_layout(path, request->layout, &name)) {
+        if (archive->n_left_out++ > 0) return true;
+        archive->left_out = memory_copy_text(path, e);
+        return archive->left_out != NULL;
+    } else if (name.bias.length == 0) {
+        name.bias.at = request->biases.names[0].id;
+        name.bias.length = strlen(name.bias.at);
+    }
+    return archive_add(archive, path, &name, path, &request->biases, NAN, e);
+}
+
+/* Folders still to be looked into. */
+struct folders {
+    char **paths;
+    unsigned *depths;
+    size_t n, capacity, depth_capacity;
+};
+
+static void folders_clear(struct folders *folders)
+{
+    for (size_t i = 0; i < folders->n; i++)
+        memory_free(folders->paths[i]);
+    memory_free(folders->paths);
+    memory_free(folders->depths);
+}
+
+static bool folders_add(struct folders *folders, const char *path, unsigned depth, struct error *e)
+{
+    char **paths;
+    unsigned *depths;
+
+    if (depth > CEILING_ARCHIVE_DEPTH)
+        return error_set(e, ERROR_INPUT, "%s: lies more than %d folders deep", path,
+                         CEILING_ARCHIVE_DEPTH);
+    paths = memory_grow(folders->paths, &folders->capacity, folders->n + 1, sizeof *paths,
+                        CEILING_ARCHIVE_FOLDERS, "folders", e);
+    if (!paths) return false;
+    folders->paths = paths;
+    depths = memory_grow(folders->depths, &folders->depth_capacity, folders->n + 1, sizeof *depths,
+                         CEILING_ARCHIVE_FOLDERS, "folders", e);
+    if (!depths) return false;
+    folders->depths = depths;
+    folders->paths[folders->n] = memory_copy_text(path, e);
+    if (!folders->paths[folders->n]) return false;
+    folders->depths[folders->n++] = depth;
+    return true;
+}
+
+static bool is_reserved(const char *name)
+{
+    for (size_t i = 0; i < sizeof not_sweeps / sizeof *not_sweeps; i++)
+        if (strcasecmp(name, not_sweeps[i]) == 0) return true;
+    return false;
+}
+
+/* Takes one entry of a folder: a sweep file, a folder for later, or nothing of ours. Linked folders
+ * are left alone, so that no loop of links can be walked. */
+static bool take_entry(struct archive *archive, const struct archive_request *request,
+                       struct folders *folders, const char *path, unsigned char kind,
+                       unsigned depth, struct error *e)
+{
+    const char *name = strrchr(path, '/') + 1;
+    struct stat status;
+
+    if (kind == DT_UNKNOWN && lstat(path, &status) == 0)
+        kind = S_ISDIR(status.st_mode) ? DT_DIR : S_ISREG(status.st_mode) ? DT_REG : DT_LNK;
+    if (kind == DT_DIR) return folders_add(folders, path, depth + 1, e);
+    if (kind != DT_REG && kind != DT_LNK) return true;
+    if (!sweep_file_name(path) || is_reserved(name)) return true;
+    return add_by_name(archive, request, path, e);
+}
+
+static bool list_folder(struct archive *archive, const struct archive_request *request,
+                        struct folders *folders, const char *path, unsigned depth, struct error *e)
+{
+    DIR *directory = opendir(path);
+    struct text entry_path = {0};
+    bool ok = true;
+
+    if (!directory)
+        return error_set(e, ERROR_INPUT, "%s: the folder cannot be read: %s", path,
+                         strerror(errno));
+    while (ok) {
+        const struct dirent *entry;
+
+        errno = 0;
+        entry = readdir(directory);
+        if (!entry) {
+            if (errno)
+                ok = error_set(e, ERROR_INPUT, "%s: the folder cannot be read to its end: %s", path,
+                               strerror(errno));
+            break;
+        }
+        if (entry->d_name[0] == '.') continue;
+        text_reset(&entry_path);
+        text_addf(&entry_path, "%s%s%s", path, path[strlen(path) - 1] == '/' ? "" : "/",
+                  entry->d_name);
+        ok = text_ok(&entry_path, "a file name", e) &&
+             take_entry(archive, request, folders, entry_path.data, entry->d_type, depth, e);
+    }
+    (void)closedir(directory);
+    text_clear(&entry_path);
+    return ok;
+}
+
+static bool list_path(struct archive *archive, const struct archive_request *request,
+                      const char *path, struct error *e)
+{
+    struct folders folders = {0};
+    struct stat status;
+    bool ok;
+
+    if (!*path || stat(path, &status) != 0)
+        return error_set(e, ERROR_INPUT, "%s: cannot be read: %s", *path ? path : "\"\"",
+                         strerror(errno));
+    if (!S_ISDIR(status.st_mode)) return add_by_name(archive, request, path, e);
+    ok = folders_add(&folders, path, 0, e);
+    while (ok && folders.n > 0) {
+        char *next = folders.paths[--folders.n];
+
+        ok = list_folder(archive, request, &folders, next, folders.depths[folders.n], e);
+        memory_free(next);
+    }
+    folders_clear(&folders);
+    return ok;
+}
+
+static int by_unit(const void *a, const void *b)
+{
+    const struct archive_file *left = a, *right = b;
+    int order = strcmp(left->serial, right->serial);
+
+    if (order == 0) order = (left->attempt > right->attempt) - (left->attempt < right->attempt);
+    if (order == 0) order = (int)right->has_bias - (int)left->has_bias;
+    if (order == 0 && left->has_bias)
+        order = (left->bias_v > right->bias_v) - (left->bias_v < right->bias_v);
+    return order ? order : strcmp(left->path, right->path);
+}
+
+static bool check_doubles(const struct archive *archive, const struct bias_names *biases,
+                          struct error *e)
+{
+    for (size_t i = 1; i < archive->n_files; i++) {
+        const struct archive_file *a = &archive->files[i - 1], *b = &archive->files[i];
+
+        if (strcmp(a->serial, b->serial) != 0 || a->attempt != b->attempt || !a->has_bias ||
+            !b->has_bias || a->step != b->step)
+            continue;
+        return error_set(e, ERROR_INPUT,
+                         "%s and %s both claim serial %s, attempt %lu, bias %s: keep one of them",
+                         a->path, b->path, a->serial, a->attempt, biases->names[a->step].id);
+    }
+    return true;
+}
+
+static bool read_index(struct archive *out, const struct archive_request *request, struct error *e)
+{
+    const char *slash = strrchr(request->index, '/');
+    char *folder;
+    bool ok;
+
+    if (request->n_paths > 1)
+        return error_set(e, ERROR_USAGE, "with --index at most one folder is named: the one that "
+                                         "the index's files are relative to");
+    if (request->n_paths == 1)
+        folder = memory_copy_text(request->paths[0], e);
+    else
+        folder = memory_copy_bytes(request->index,
+                                   slash ? (size_t)(slash - request->index) + (slash == request->index)
+                                         : 0, e);
+    if (!folder) return false;
+    ok = archive_read_index(out, request->index, folder, &request->biases, e);
+    memory_free(folder);
+    return ok;
+}
+
+bool archive_open(struct archive *out, const struct archive_request *request, struct error *e)
+{
+    struct archive made = {0};
+    bool ok = !request->layout || archive_layout_check(request->layout, &request->biases, e);
+
+    if (ok && request->index) ok = read_index(&made, request, e);
+    for (size_t i = 0; ok && !request->index && i < request->n_paths; i++)
+        ok = list_path(&made, request, request->paths[i], e);
+    if (ok && made.n_files == 0)
+        ok = made.n_left_out > 0
+                 ? error_set(e, ERROR_INPUT, "%s: does not fit the layout \"%s\", nor does any "
+                             "other file", made.left_out, request->layout)
+                 : error_set(e, ERROR_INPUT, "%s: no sweep file is there (.s1p, .s2p, .ts or .csv)",
+                             request->index ? request->index : request->paths[0]);
+    if (ok) {
+        qsort(made.files, made.n_files, sizeof *made.files, by_unit);
+        ok = check_doubles(&made, &request->biases, e);
+    }
+    if (!ok) {
+        archive_clear(&made);
+        return false;
+    }
+    *out = made;
+    return true;
+}
+
+size_t archive_unit_end(const struct archive *archive, size_t first)
+{
+    size_t end = first + 1;
+
+    while (end < archive->n_files &&
+           strcmp(archive->files[end].serial, archive->files[first].serial) == 0)
+        end++;
+    return end;
+}
+
+size_t archive_attempt_end(const struct archive *archive, size_t first)
+{
+    size_t end = first + 1;
+
+    while (end < archive->n_files &&
+           strcmp(archive->files[end].serial, archive->files[first].serial) == 0 &&
+           archive->files[end].attempt == archive->files[first].attempt)
+        end++;
+    return end;
+}
+
+static bool load_file(const struct archive_file *file, struct text *bytes, struct measurement *out,
+                      struct error *e)
+{
+    struct error inner = {0};
+    struct bias_sweep *bias = measurement_add(out, file->bias_v, e);
+
+    if (!bias) return false;
+    bias->bias_current_ma = file->bias_current_ma;
+    text_add(&bias->source, file->path);
+    if (!sweep_file_read(file->path, bytes, &bias->sweep, &inner)) {
+        if (inner.kind != ERROR_INPUT) return error_set(e, inner.kind, "%s", inner.text);
+        text_add(&bias->missing, inner.text);
+    }
+    return text_ok(&bias->source, file->path, e) && text_ok(&bias->missing, file->path, e);
+}
+
+bool archive_load(const struct archive *archive, size_t first, struct text *bytes,
+                  struct measurement *out, struct error *e)
+{
+    size_t end = archive_attempt_end(archive, first);
+
+    measurement_reset(out, archive->files[first].serial, archive->files[first].attempt);
+    for (size_t i = first; i < end; i++) {
+        const struct archive_file *file = &archive->files[i];
+
+        if (file->has_bias) {
+            if (!load_file(file, bytes, out, e)) return false;
+            continue;
+        }
+        if (out->remarks.length > 400) continue;
+        text_addf(&out->remarks, "%s%s: %s%s%s", out->remarks.length ? "; " : "", file->path,
+                  *file->bias_text ? "\"" : "", file->bias_text,
+                  *file->bias_text ? "\" is no bias step of the limits" :
+                                     "the name holds no bias step");
+    }
+    return text_ok(&out->remarks, "a remark", e);
+}

@@ -1,0 +1,26 @@
+#include "limits/statistics.h"
+
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_errno.h>
+#include <math.h>
+
+void statistics_start(void)
+{
+    (void)gsl_set_error_handler_off();
+}
+
+double normal_cdf(double z)
+{
+    return 0.5 * erfc(-z / sqrt(2));
+}
+
+void proportion_interval(size_t k, size_t n, double confidence, double *low, double *high)
+{
+    const double tail = (1 - confidence) / 2;
+    const double successes = (double)k, failures = (double)n - (double)k;
+
+    *low = *high = NAN;
+    if (n == 0 || k > n || !(confidence > 0 && confidence < 1)) return;
+    *low = k == 0 ? 0 : gsl_cdf_beta_Pinv(tail, successes, failures + 1);
+    *high = k == n ? 1 : gsl_cdf_beta_Qinv(tail, successes + 1, failures);
+}
