@@ -52,10 +52,11 @@ $(BUILD)/embedded/$(notdir $(subst .,_,$1)).c: $1 Makefile
 	@mkdir -p $$(@D)
 	{ echo '#include "drivers/base/embedded.h"'; \
 	  echo 'extern const struct embedded $(notdir $(subst .,_,$1));'; \
-	  echo 'static const char bytes[] = {'; \
-	  od -An -v -tx1 $1 | sed "s/ \([0-9a-f][0-9a-f]\)/'\\\\\\\\x\1',/g"; \
+	  echo 'static const unsigned char bytes[] = {'; \
+	  od -An -v -tu1 $1 | sed 's/ *\([0-9][0-9]*\)/\1,/g'; \
 	  echo '0};'; \
-	  echo 'const struct embedded $(notdir $(subst .,_,$1)) = {bytes, sizeof bytes - 1};'; } > $$@
+	  echo 'const struct embedded $(notdir $(subst .,_,$1)) ='; \
+	  echo '    {(const char *)bytes, sizeof bytes - 1};'; } > $$@
 endef
 $(foreach f,$(EMBEDDED),$(eval $(call embed,$f)))
 

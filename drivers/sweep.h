@@ -11,6 +11,11 @@
 
 #include "drivers/base/error.h"
 
+/* clang 14 does not take the C library's definition. */
+#ifndef CMPLX
+#define CMPLX(re, im) __builtin_complex((double)(re), (double)(im))
+#endif
+
 /* A parameter of a two-port by its place in `s`: row-major S11, S12, S21, S22. */
 enum s_parameter { S11 = 0, S12 = 1, S21 = 2, S22 = 3, S_PARAMETERS = 4 };
 

@@ -4,6 +4,7 @@
 #include "limits/coverage.h"
 #include "limits/interpolate.h"
 #include "limits/judging.h"
+#include "limits/statistics.h"
 
 /* One comparison: the value of two sweeps' parameters at one frequency. `span_v` is the difference
  * of their bias voltages, second minus first. */
@@ -123,25 +124,18 @@ static void judge_local_slopes(struct judging *j, const struct bias_sweep *const
     }
 }
 
-/* Slope of the least-squares line through (bias_v, gain), the sums taken about the means (checked
- * against NIST StRD Norris). NaN when the places do not all hold a value. */
+/* Slope of the least-squares line through the gains at the places over the measured bias. */
 static double fitted_slope(const struct bias_sweep *const *biases, size_t from, size_t to,
                            const struct place *places)
 {
-    double mean_v = 0, mean_db = 0, above = 0, below = 0, n = (double)(to - from + 1);
+    double bias_v[CEILING_BIAS_STEPS], gain_db[CEILING_BIAS_STEPS];
+    size_t n = 0;
 
-    for (size_t i = from; i <= to; i++) {
-        mean_v += biases[i]->bias_v / n;
-        mean_db += quantity_magnitude_db(place_value(&biases[i]->sweep, &places[i], S21)) / n;
+    for (size_t i = from; i <= to; i++, n++) {
+        bias_v[n] = biases[i]->bias_v;
+        gain_db[n] = quantity_magnitude_db(place_value(&biases[i]->sweep, &places[i], S21));
     }
-    for (size_t i = from; i <= to; i++) {
-        double off_v = biases[i]->bias_v - mean_v;
-        double gain_db = quantity_magnitude_db(place_value(&biases[i]->sweep, &places[i], S21));
-
-        above += off_v * (gain_db - mean_db);
-        below += off_v * off_v;
-    }
-    return above / below;
+    return line_slope(bias_v, gain_db, n);
 }
 
 static void judge_fitted_slope(struct judging *j, const struct bias_sweep *const *biases)
