@@ -46,8 +46,8 @@ bool archive_add(struct archive *archive, const char *where, const struct archiv
     if (!serial_is_usable(name->serial))
         return error_set(e, ERROR_INPUT,
                          "%s: the serial number \"%.*s\" cannot be used: it must have 1 to %zu "
-                         "characters and may not begin with = + - @ or a blank", where,
-                         (int)(name->serial.length < 80 ? name->serial.length : 80),
+                         "characters and may not begin with = + - @ or a blank",
+                         where, (int)(name->serial.length < 80 ? name->serial.length : 80),
                          name->serial.at, CEILING_SERIAL);
     bigger = memory_grow(archive->files, &archive->capacity, archive->n_files + 1, sizeof *bigger,
                          CEILING_ARCHIVE_FILES, "sweep files", e);
@@ -57,7 +57,8 @@ bool archive_add(struct archive *archive, const char *where, const struct archiv
     *file = (struct archive_file){.attempt = name->attempt, .bias_current_ma = bias_current_ma};
     file->serial = memory_copy_bytes(name->serial.at, name->serial.length, e);
     if (!file->serial) return false;
-    file->bias_text = memory_copy_bytes(name->bias.length ? name->bias.at : "", name->bias.length, e);
+    file->bias_text =
+        memory_copy_bytes(name->bias.length ? name->bias.at : "", name->bias.length, e);
     if (!file->bias_text) return false;
     file->path = memory_copy_text(path, e);
     if (!file->path) return false;
@@ -234,14 +235,15 @@ static bool read_index(struct archive *out, const struct archive_request *reques
     bool ok;
 
     if (request->n_paths > 1)
-        return error_set(e, ERROR_USAGE, "with --index at most one folder is named: the one that "
-                                         "the index's files are relative to");
+        return error_set(e, ERROR_USAGE,
+                         "with --index at most one folder is named: the one that "
+                         "the index's files are relative to");
     if (request->n_paths == 1)
         folder = memory_copy_text(request->paths[0], e);
     else
-        folder = memory_copy_bytes(request->index,
-                                   slash ? (size_t)(slash - request->index) + (slash == request->index)
-                                         : 0, e);
+        folder = memory_copy_bytes(
+            request->index,
+            slash ? (size_t)(slash - request->index) + (slash == request->index) : 0, e);
     if (!folder) return false;
     ok = archive_read_index(out, request->index, folder, &request->biases, e);
     memory_free(folder);
@@ -258,8 +260,10 @@ bool archive_open(struct archive *out, const struct archive_request *request, st
         ok = list_path(&made, request, request->paths[i], e);
     if (ok && made.n_files == 0)
         ok = made.n_left_out > 0
-                 ? error_set(e, ERROR_INPUT, "%s: does not fit the layout \"%s\", nor does any "
-                             "other file", made.left_out, request->layout)
+                 ? error_set(e, ERROR_INPUT,
+                             "%s: does not fit the layout \"%s\", nor does any "
+                             "other file",
+                             made.left_out, request->layout)
                  : error_set(e, ERROR_INPUT, "%s: no sweep file is there (.s1p, .s2p, .ts or .csv)",
                              request->index ? request->index : request->paths[0]);
     if (ok) {
@@ -327,8 +331,8 @@ bool archive_load(const struct archive *archive, size_t first, struct text *byte
         if (out->remarks.length > 400) continue;
         text_addf(&out->remarks, "%s%s: %s%s%s", out->remarks.length ? "; " : "", file->path,
                   *file->bias_text ? "\"" : "", file->bias_text,
-                  *file->bias_text ? "\" is no bias step of the limits" :
-                                     "the name holds no bias step");
+                  *file->bias_text ? "\" is no bias step of the limits"
+                                   : "the name holds no bias step");
     }
     return text_ok(&out->remarks, "a remark", e);
 }

@@ -1,5 +1,5 @@
-/* Finds serial number, bias and attempt of sweep files: by their names, by a layout pattern or by an
- * index CSV. Whatever the folder's own order, files come out by serial, attempt and path. */
+/* Finds serial number, bias and attempt of sweep files: by their names, by a layout pattern or by
+ * an index CSV. Whatever the folder's own order, files come out by serial, attempt and path. */
 #ifndef GAINSIEVE_ARCHIVE_H
 #define GAINSIEVE_ARCHIVE_H
 

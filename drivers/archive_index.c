@@ -6,7 +6,14 @@
 #include "drivers/base/file.h"
 #include "drivers/base/number.h"
 
-enum column { COLUMN_SERIAL = 0, COLUMN_ATTEMPT, COLUMN_BIAS, COLUMN_FILE, COLUMN_CURRENT, COLUMNS };
+enum column {
+    COLUMN_SERIAL = 0,
+    COLUMN_ATTEMPT,
+    COLUMN_BIAS,
+    COLUMN_FILE,
+    COLUMN_CURRENT,
+    COLUMNS
+};
 
 static const char *const names[COLUMNS] = {"serial", "attempt", "bias", "file", "bias_current_ma"};
 
@@ -35,8 +42,8 @@ static bool read_header(struct reading *r, unsigned long line, char *const *cell
         if (!r->place[c])
             return error_set(e, ERROR_INPUT,
                              "%s:%lu: the column \"%s\" is missing: an index begins with "
-                             "serial,attempt,bias,file and may have bias_current_ma", r->path, line,
-                             names[c]);
+                             "serial,attempt,bias,file and may have bias_current_ma",
+                             r->path, line, names[c]);
     r->n_cells = n_cells;
     return true;
 }
@@ -99,8 +106,10 @@ bool archive_read_index(struct archive *archive, const char *index, const char *
               csv_read(index, bytes.data, bytes.length, take_row, &r, e);
 
     if (ok && r.n_cells == 0)
-        ok = error_set(e, ERROR_INPUT, "%s:1: is empty: an index begins with "
-                                       "serial,attempt,bias,file", index);
+        ok = error_set(e, ERROR_INPUT,
+                       "%s:1: is empty: an index begins with "
+                       "serial,attempt,bias,file",
+                       index);
     text_clear(&r.file);
     text_clear(&bytes);
     return ok;

@@ -136,7 +136,8 @@ bool archive_layout_check(const char *layout, const struct bias_names *biases, s
         if (f == FIELDS && (*p == '{' || *p == '}'))
             return error_set(e, ERROR_USAGE,
                              "the layout \"%s\" holds something in braces that is not {serial}, "
-                             "{bias}, {attempt} or {any}", layout);
+                             "{bias}, {attempt} or {any}",
+                             layout);
         if (f == FIELDS) continue;
         if (++seen[f] > 1 && f != FIELD_ANY)
             return error_set(e, ERROR_USAGE, "the layout \"%s\" holds %s twice", layout, fields[f]);

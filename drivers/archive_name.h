@@ -27,8 +27,8 @@ bool archive_bias_find(const struct bias_names *biases, struct name_part text, s
 void archive_name_by_default(const char *path, const struct bias_names *biases,
                              struct archive_name *out);
 
-/* Checks a layout pattern: {serial}, {bias}, {attempt}, {any}, each but {any} once at most, {serial}
- * needed, and {bias} too unless there is one bias step only. ERROR_USAGE. */
+/* Checks a layout pattern: {serial}, {bias}, {attempt}, {any}, each but {any} once at most,
+ * {serial} needed, and {bias} too unless there is one bias step only. ERROR_USAGE. */
 bool archive_layout_check(const char *layout, const struct bias_names *biases,
                           struct error *e) MUST_CHECK;
 

@@ -15,9 +15,9 @@ void measurement_reset(struct measurement *m, const char *serial, unsigned long 
 
 struct bias_sweep *measurement_add(struct measurement *m, double bias_v, struct error *e)
 {
-    struct bias_sweep *bigger = memory_grow(m->biases, &m->capacity, m->n_biases + 1,
-                                            sizeof *bigger, CEILING_BIAS_STEPS,
-                                            "bias settings of one unit", e);
+    struct bias_sweep *bigger =
+        memory_grow(m->biases, &m->capacity, m->n_biases + 1, sizeof *bigger, CEILING_BIAS_STEPS,
+                    "bias settings of one unit", e);
     struct bias_sweep *bias;
 
     if (!bigger) return NULL;

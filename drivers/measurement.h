@@ -10,7 +10,8 @@
 #include "drivers/base/text.h"
 #include "drivers/sweep.h"
 
-/* One bias setting. When `missing` holds words, the sweep could not be had (and why) and is empty. */
+/* One bias setting. When `missing` holds words, the sweep could not be had (and why) and is empty.
+ */
 struct bias_sweep {
     double bias_v;          /* as measured; the nominal voltage when the archive names a step */
     double bias_current_ma; /* supply reading; NaN when not read */
@@ -21,18 +22,19 @@ struct bias_sweep {
 
 struct measurement {
     char serial[CEILING_SERIAL + 1];
-    unsigned long attempt;      /* from 1 */
-    size_t n_biases;            /* in use */
-    size_t capacity;            /* allocated, kept between units */
-    struct bias_sweep *biases;  /* in rising bias_v, no voltage twice */
-    struct text remarks;        /* files that were found but fit no bias step, in words */
+    unsigned long attempt;     /* from 1 */
+    size_t n_biases;           /* in use */
+    size_t capacity;           /* allocated, kept between units */
+    struct bias_sweep *biases; /* in rising bias_v, no voltage twice */
+    struct text remarks;       /* files that were found but fit no bias step, in words */
 };
 
 /* Empties it for the next unit but keeps the sweeps' memory. `serial` is cut at the ceiling. */
 void measurement_reset(struct measurement *m, const char *serial, unsigned long attempt);
 
 /* Adds an empty bias setting at the end; NULL with `e` set when there is no room. */
-struct bias_sweep *measurement_add(struct measurement *m, double bias_v, struct error *e) MUST_CHECK;
+struct bias_sweep *measurement_add(struct measurement *m, double bias_v,
+                                   struct error *e) MUST_CHECK;
 
 void measurement_clear(struct measurement *m);
 

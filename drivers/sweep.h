@@ -28,10 +28,10 @@ struct sweep {
     unsigned n_ports;  /* 1 or 2 */
     unsigned measured; /* which parameters were: a set of S_BIT() */
     double z0_ohm[2];  /* reference impedance of each port, positive; both set, even for one port */
-    double *frequency_hz;      /* n_points, finite, not negative, strictly rising */
-    double complex *s;         /* S_PARAMETERS values a point: s[S_PARAMETERS * point + S21]; what
-                                  was not measured is NaN */
-    size_t capacity; /* points that the arrays have room for */
+    double *frequency_hz; /* n_points, finite, not negative, strictly rising */
+    double complex *s;    /* S_PARAMETERS values a point: s[S_PARAMETERS * point + S21]; what
+                             was not measured is NaN */
+    size_t capacity;      /* points that the arrays have room for */
 };
 
 /* Makes room for `n_points` in both arrays, keeping what is there. */

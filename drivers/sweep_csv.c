@@ -31,7 +31,7 @@ static const struct {
     bool is_second;
     enum pair_form form; /* FORM_NONE: goes with db and with mag */
 } endings[] = {
-    {"re", false, FORM_RE_IM},   {"im", true, FORM_RE_IM}, {"db", false, FORM_DB_DEG},
+    {"re", false, FORM_RE_IM},    {"im", true, FORM_RE_IM}, {"db", false, FORM_DB_DEG},
     {"mag", false, FORM_MAG_DEG}, {"deg", true, FORM_NONE},
 };
 
@@ -60,7 +60,8 @@ static bool take_column(struct reading *r, unsigned long line, const char *name,
             size_t *place = endings[i].is_second ? &pair->second : &pair->first;
 
             if (strcmp(name + 4, endings[i].name) != 0) continue;
-            if (*place) return column_fault(r, line, name, "says a second time what another says", e);
+            if (*place)
+                return column_fault(r, line, name, "says a second time what another says", e);
             *place = cell;
             /* deg leaves the form to its partner, im says it. */
             if (endings[i].form != FORM_NONE) {
@@ -90,9 +91,10 @@ static bool take_header(struct reading *r, unsigned long line, char *const *cell
         if (!pair->first != !pair->second)
             return column_fault(r, line, prefixes[p], "is half of a pair", e);
         /* "re" with "deg" or "im" with "db" leave a form that does not name both. */
-        if (pair->first && strcmp(cells[pair->second - 1] + 4,
-                                  pair->form == FORM_RE_IM ? "im" : "deg") != 0)
-            return column_fault(r, line, cells[pair->second - 1], "does not go with its partner", e);
+        if (pair->first &&
+            strcmp(cells[pair->second - 1] + 4, pair->form == FORM_RE_IM ? "im" : "deg") != 0)
+            return column_fault(r, line, cells[pair->second - 1], "does not go with its partner",
+                                e);
         if (pair->first) r->out->measured |= S_BIT(p);
     }
     if (!r->out->measured) return column_fault(r, line, "s21_re", "is missing", e);
@@ -103,8 +105,8 @@ static bool read_cell(const struct reading *r, unsigned long line, char *const *
                       double *out, struct error *e)
 {
     if (number_parse(cells[cell - 1], out)) return true;
-    return error_set(e, ERROR_INPUT, "%s:%lu: \"%.40s\" is not a finite decimal number", r->path, line,
-                     cells[cell - 1]);
+    return error_set(e, ERROR_INPUT, "%s:%lu: \"%.40s\" is not a finite decimal number", r->path,
+                     line, cells[cell - 1]);
 }
 
 static double complex value_of(enum pair_form form, double first, double second)
@@ -124,8 +126,8 @@ static bool take_point(struct reading *r, unsigned long line, char *const *cells
     if (!read_cell(r, line, cells, r->frequency, &frequency_hz, e)) return false;
     if (!(frequency_hz >= 0) ||
         (out->n_points > 0 && !(frequency_hz > out->frequency_hz[out->n_points - 1])))
-        return error_set(e, ERROR_INPUT, "%s:%lu: the frequency does not rise, or is below 0", r->path,
-                         line);
+        return error_set(e, ERROR_INPUT, "%s:%lu: the frequency does not rise, or is below 0",
+                         r->path, line);
     if (out->n_points == CEILING_SWEEP_POINTS)
         return error_set(e, ERROR_INPUT, "%s:%lu: more than %zu points", r->path, line,
                          CEILING_SWEEP_POINTS);
@@ -154,8 +156,8 @@ static bool take_row(void *context, unsigned long line, char *const *cells, size
 
     if (!r->has_header) return take_header(r, line, cells, n_cells, e);
     if (n_cells != r->n_cells)
-        return error_set(e, ERROR_INPUT, "%s:%lu: %zu cells where the header has %zu", r->path, line,
-                         n_cells, r->n_cells);
+        return error_set(e, ERROR_INPUT, "%s:%lu: %zu cells where the header has %zu", r->path,
+                         line, n_cells, r->n_cells);
     return take_point(r, line, cells, e);
 }
 

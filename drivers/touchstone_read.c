@@ -114,8 +114,8 @@ static bool find_ports(struct touchstone_file *f)
     f->line = ahead.line;
     n = scan_count_words(&ahead);
     if (n % 2 == 0)
-        return scan_fault(f, "a row begins with %zu numbers; a frequency and pairs make an odd number",
-                          n);
+        return scan_fault(
+            f, "a row begins with %zu numbers; a frequency and pairs make an odd number", n);
     for (;;) {
         size_t more;
 
@@ -145,8 +145,9 @@ static bool skip_noise(struct touchstone_file *f)
 
     while (scan_to_content(f)) {
         if (scan_count_words(f) != 5)
-            return scan_fault(f, "among the noise data, which have five numbers a row, stands another "
-                                 "row");
+            return scan_fault(f,
+                              "among the noise data, which have five numbers a row, stands another "
+                              "row");
         for (size_t i = 0; i < 5; i++) {
             (void)scan_line_is_over(f);
             if (!scan_number(f, i == 0 ? f->options.frequency_shift : 0, &numbers[i])) return false;
@@ -239,15 +240,22 @@ static bool read_file(struct touchstone_file *f)
         return read_version1(f);
     }
     if (*f->at == '[') return touchstone_read_version2(f);
-    return scan_fault(f, "no option line (\"# MHz S RI R 50\") stands before the data: without it the "
-                         "numbers could mean anything");
+    return scan_fault(f,
+                      "no option line (\"# MHz S RI R 50\") stands before the data: without it the "
+                      "numbers could mean anything");
 }
 
 bool touchstone_read(const char *path, const char *bytes, size_t length, struct sweep *out,
                      struct error *e)
 {
-    struct touchstone_file f = {.path = path, .begin = bytes, .at = bytes, .end = bytes + length,
-                                .line = 1, .out = out, .e = e, .name_ports = ports_of_name(path)};
+    struct touchstone_file f = {.path = path,
+                                .begin = bytes,
+                                .at = bytes,
+                                .end = bytes + length,
+                                .line = 1,
+                                .out = out,
+                                .e = e,
+                                .name_ports = ports_of_name(path)};
 
     sweep_reset(out);
     if (!read_file(&f)) {

@@ -92,7 +92,8 @@ bool scan_number(struct touchstone_file *f, int shift, double *out)
         f->at = at;
         return true;
     }
-    return scan_fault(f, "\"%s\" is not a finite decimal number", printable(word_at(f, f->at), words));
+    return scan_fault(f, "\"%s\" is not a finite decimal number",
+                      printable(word_at(f, f->at), words));
 }
 
 size_t scan_count_words(struct touchstone_file *f)
@@ -119,21 +120,22 @@ static bool take_resistances(struct touchstone_file *f)
 
         if (!number_scan(&at, f->end, &resistance)) break;
         if (!scan_number(f, 0, &resistance)) return false;
-        if (!(resistance > 0))
-            return scan_fault(f, "the resistance behind R must be above 0 ohm");
+        if (!(resistance > 0)) return scan_fault(f, "the resistance behind R must be above 0 ohm");
         o->resistance_ohm[o->n_resistances++] = resistance;
     }
     if (o->n_resistances == 0)
         return scan_fault(f,
                           "\"%s\" behind R is not a resistance: only a real number of ohms can be "
-                          "read", printable(word_at(f, f->at), words));
+                          "read",
+                          printable(word_at(f, f->at), words));
     if (o->n_resistances == 1) {
         o->resistance_ohm[1] = o->resistance_ohm[0];
         return true;
     }
     if (scan_line_is_over(f)) return true;
-    return scan_fault(f, "more than two resistances, or words behind two: only one and two ports are "
-                         "read");
+    return scan_fault(f,
+                      "more than two resistances, or words behind two: only one and two ports are "
+                      "read");
 }
 
 /* One word of the option line other than R; `seen` guards against a second of its kind. */
@@ -143,9 +145,9 @@ static bool take_option(struct touchstone_file *f, struct scan_word word, bool s
         const char *name;
         int group, value;
     } table[] = {
-        {"Hz", 0, 0},          {"kHz", 0, 3},         {"MHz", 0, 6},         {"GHz", 0, 9},
-        {"S", 1, NETWORK_S},   {"Y", 1, NETWORK_Y},   {"Z", 1, NETWORK_Z},   {"G", 1, NETWORK_G},
-        {"H", 1, NETWORK_H},   {"MA", 2, FORMAT_MA},  {"DB", 2, FORMAT_DB},  {"RI", 2, FORMAT_RI},
+        {"Hz", 0, 0},        {"kHz", 0, 3},        {"MHz", 0, 6},        {"GHz", 0, 9},
+        {"S", 1, NETWORK_S}, {"Y", 1, NETWORK_Y},  {"Z", 1, NETWORK_Z},  {"G", 1, NETWORK_G},
+        {"H", 1, NETWORK_H}, {"MA", 2, FORMAT_MA}, {"DB", 2, FORMAT_DB}, {"RI", 2, FORMAT_RI},
     };
     struct touchstone_options *o = &f->options;
     char words[32];
@@ -161,9 +163,11 @@ static bool take_option(struct touchstone_file *f, struct scan_word word, bool s
         if (table[i].group == 2) o->format = (enum value_format)table[i].value;
         return true;
     }
-    return scan_fault(f,
-                      "\"%s\" on the option line is not known: it may hold a frequency unit, S, Y, Z, "
-                      "G or H, DB, MA or RI, and R with a resistance", printable(word, words));
+    return scan_fault(
+        f,
+        "\"%s\" on the option line is not known: it may hold a frequency unit, S, Y, Z, "
+        "G or H, DB, MA or RI, and R with a resistance",
+        printable(word, words));
 }
 
 bool touchstone_read_options(struct touchstone_file *f)

@@ -25,10 +25,10 @@ struct touchstone_file {
     struct error *e;
     struct touchstone_options options;
     unsigned n_ports;
-    unsigned name_ports;    /* that the file name's ending tells; 0: it does not */
-    bool order_12_21;       /* 12 before 21 */
-    bool triangle;          /* only 11, 21, 22 are written */
-    bool normalised;        /* Y, Z, G, H are relative to the resistance: version 1 */
+    unsigned name_ports; /* that the file name's ending tells; 0: it does not */
+    bool order_12_21;    /* 12 before 21 */
+    bool triangle;       /* only 11, 21, 22 are written */
+    bool normalised;     /* Y, Z, G, H are relative to the resistance: version 1 */
     double reference_ohm[2];
 };
 
@@ -36,7 +36,8 @@ struct touchstone_file {
 bool scan_fault(struct touchstone_file *f, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* Skips blanks; true at the end of the line's content: its end, a comment, or the end of the file. */
+/* Skips blanks; true at the end of the line's content: its end, a comment, or the end of the file.
+ */
 bool scan_line_is_over(struct touchstone_file *f);
 
 /* Goes to the next line, whatever is left of this one. */

@@ -46,14 +46,14 @@ struct head {
 /* Takes the keyword at hand. */
 static bool take_keyword(struct touchstone_file *f, enum keyword *out)
 {
-    if (!scan_to_content(f))
-        return scan_fault(f, "the file ends before [End]: it looks cut off");
+    if (!scan_to_content(f)) return scan_fault(f, "the file ends before [End]: it looks cut off");
     if (*f->at != '[') return scan_fault(f, "a keyword in brackets is missing here");
     if (f->at != f->begin) return scan_fault(f, "a keyword must begin in the first column");
     for (enum keyword k = KEY_VERSION; k < KEYWORDS; k++) {
         size_t length = strlen(names[k]);
 
-        if ((size_t)(f->end - f->at) < length || strncasecmp(f->at, names[k], length) != 0) continue;
+        if ((size_t)(f->end - f->at) < length || strncasecmp(f->at, names[k], length) != 0)
+            continue;
         f->at += length;
         *out = k;
         return true;
@@ -63,8 +63,8 @@ static bool take_keyword(struct touchstone_file *f, enum keyword *out)
 
 static bool end_line(struct touchstone_file *f, enum keyword k)
 {
-    if (!scan_line_is_over(f)) return scan_fault(f, "something stands behind the argument of %s",
-                                                 names[k]);
+    if (!scan_line_is_over(f))
+        return scan_fault(f, "something stands behind the argument of %s", names[k]);
     scan_next_line(f);
     return true;
 }
@@ -111,8 +111,9 @@ static bool take_option_line(struct touchstone_file *f)
     f->at++;
     if (!touchstone_read_options(f)) return false;
     if (f->options.n_resistances > 1)
-        return scan_fault(f, "version 2 has one resistance on the option line; [Reference] holds those "
-                             "of the ports");
+        return scan_fault(
+            f, "version 2 has one resistance on the option line; [Reference] holds those "
+               "of the ports");
     scan_next_line(f);
     return true;
 }
@@ -202,8 +203,9 @@ static bool take_head_keyword(struct touchstone_file *f, enum keyword k, struct 
         if (f->n_ports != 2) return scan_fault(f, "noise data are for two ports only");
         return take_whole(f, k, &head->n_noise) && end_line(f, k);
     case KEY_MIXED_MODE:
-        return scan_fault(f, "[Mixed-Mode Order]: mixed-mode data are not single-ended S-parameters "
-                             "and cannot be judged");
+        return scan_fault(f,
+                          "[Mixed-Mode Order]: mixed-mode data are not single-ended S-parameters "
+                          "and cannot be judged");
     default: return scan_fault(f, "%s does not belong before [Network Data]", names[k]);
     }
 }
@@ -222,7 +224,8 @@ static bool take_head(struct touchstone_file *f, struct head *head)
     if (!head->seen[KEY_FREQUENCIES])
         return scan_fault(f, "[Number of Frequencies] is missing before [Network Data]");
     if (f->n_ports == 2 && !head->seen[KEY_ORDER])
-        return scan_fault(f, "[Two-Port Data Order] is missing: with two ports the order must be said");
+        return scan_fault(
+            f, "[Two-Port Data Order] is missing: with two ports the order must be said");
     return end_line(f, KEY_NETWORK_DATA);
 }
 
@@ -286,6 +289,7 @@ bool touchstone_read_version2(struct touchstone_file *f)
     }
     if (k != KEY_END) return scan_fault(f, "%s stands where [End] should be", names[k]);
     if (!end_line(f, KEY_END)) return false;
-    if (scan_to_content(f)) return scan_fault(f, "something other than comments stands behind [End]");
+    if (scan_to_content(f))
+        return scan_fault(f, "something other than comments stands behind [End]");
     return true;
 }

@@ -31,8 +31,9 @@ bool touchstone_write(const struct sweep *sweep, const char *comment, struct tex
     unsigned needs = sweep->n_ports == 1 ? S_BIT(S11) : S_ALL;
 
     if ((sweep->measured & needs) != needs || sweep->n_points == 0)
-        return error_set(e, ERROR_INPUT, "a Touchstone file needs every parameter of its ports: use "
-                                         "CSV for this sweep");
+        return error_set(e, ERROR_INPUT,
+                         "a Touchstone file needs every parameter of its ports: use "
+                         "CSV for this sweep");
     if (comment) add_comment(out, comment);
     text_addf(out, "[Version] 2.0\n# Hz S RI R 50\n[Number of Ports] %u\n", sweep->n_ports);
     if (sweep->n_ports == 2) text_add(out, "[Two-Port Data Order] 12_21\n");

@@ -6,8 +6,8 @@
 #include "drivers/measurement.h"
 #include "limits/limits.h"
 
-/* A voltage this close to a step's tolerance is within it: 2.41 V is 10 mV from 2.40 V, which binary
- * numbers cannot say exactly. */
+/* A voltage this close to a step's tolerance is within it: 2.41 V is 10 mV from 2.40 V, which
+ * binary numbers cannot say exactly. */
 #define SAME_VOLTAGE_V 1e-9
 
 /* The bias setting of `m` that belongs to the step, or NULL: the nearest within the tolerance. */
@@ -18,8 +18,8 @@ const struct bias_sweep *coverage_find_step(const struct limits *limits,
  * what files and instruments write where nothing was measured. */
 bool coverage_is_placeholder(const struct sweep *sweep, enum s_parameter parameter);
 
-/* True when the sweep of the step has the parameters in `needs` and can be looked at. Otherwise adds
- * to `missing` why not. */
+/* True when the sweep of the step has the parameters in `needs` and can be looked at. Otherwise
+ * adds to `missing` why not. */
 bool coverage_usable(const struct limits *limits, const struct bias_sweep *bias, size_t step,
                      unsigned needs, struct text *missing);
 
@@ -28,7 +28,8 @@ bool coverage_usable(const struct limits *limits, const struct bias_sweep *bias,
 bool coverage_spans(const struct limits *limits, const struct limit *limit,
                     const struct bias_sweep *bias, size_t step, struct text *missing);
 
-/* Adds a sentence to a list of reasons, with a semicolon between and an end when it gets too long. */
+/* Adds a sentence to a list of reasons, with a semicolon between and an end when it gets too long.
+ */
 void reason_add(struct text *reason, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 /* "bias mid (2.4 V)". */

@@ -115,8 +115,7 @@ bool sample_walk_next(struct sample_walk *walk, double *frequency_hz)
         const struct bound_line *line = walk->lines[i];
         size_t corner = walk->next_corner[i];
 
-        if (corner < line->n_points && line->frequency_hz[corner] == lowest)
-            walk->next_corner[i]++;
+        if (corner < line->n_points && line->frequency_hz[corner] == lowest) walk->next_corner[i]++;
     }
     *frequency_hz = lowest;
     return true;

@@ -28,8 +28,8 @@ bool place_find(const struct sweep *sweep, size_t *cursor, double frequency_hz, 
 double complex place_value(const struct sweep *sweep, const struct place *place,
                            enum s_parameter parameter);
 
-/* The frequencies at which a limit is judged, rising, none twice: the measured points of some sweeps
- * within the range of the limit's bounds, both ends of that range, and every mask corner. */
+/* The frequencies at which a limit is judged, rising, none twice: the measured points of some
+ * sweeps within the range of the limit's bounds, both ends of that range, and every mask corner. */
 struct sample_walk {
     size_t n_sweeps;
     const struct sweep *sweeps[CEILING_BIAS_STEPS];

@@ -53,7 +53,8 @@ const struct bias_sweep *judging_step(struct judging *j, size_t step)
 {
     const struct bias_sweep *bias = coverage_find_step(j->limits, j->m, step);
 
-    if (!coverage_usable(j->limits, bias, step, j->limit->quantity->needs, &j->missing)) return NULL;
+    if (!coverage_usable(j->limits, bias, step, j->limit->quantity->needs, &j->missing))
+        return NULL;
     (void)coverage_spans(j->limits, j->limit, bias, step, &j->missing);
     return bias;
 }
@@ -133,7 +134,8 @@ static void add_worst_words(const struct judging *j, enum outcome outcome, struc
         text_add(out, " at");
     text_addf(out, " bias %s", value_rounded(j->bias_v, UNIT_V, at));
     if (j->detail.length > 0) text_addf(out, " (%s)", j->detail.data);
-    (void)value_words(j->bound, unit, bound);
+    /* A bound between mask corners has as many digits as a double: four decimals say enough. */
+    (void)value_words(round(j->bound * 1e4) / 1e4, unit, bound);
     (void)value_rounded(fabs(j->margin), unit, off);
     if (outcome == OUTCOME_CONDITIONAL_PASS)
         text_addf(out, ": within %s by %s, but inside the guard band", bound, off);
@@ -169,8 +171,13 @@ static bool finish_finding(const struct judging *j, struct finding *out, struct 
     enum outcome seen = j->seen ? decide(j->decision_margin, guard) : OUTCOME_INCOMPLETE;
     bool complete = j->missing.length == 0 && !j->missing.failed;
 
-    *out = (struct finding){.limit = j->limit, .value = NAN, .bound = NAN, .margin = NAN,
-                            .frequency_hz = NAN, .bias_v = NAN, .severity = NAN,
+    *out = (struct finding){.limit = j->limit,
+                            .value = NAN,
+                            .bound = NAN,
+                            .margin = NAN,
+                            .frequency_hz = NAN,
+                            .bias_v = NAN,
+                            .severity = NAN,
                             .conformance_probability = NAN};
     out->accepted = complete && decision_accepts(j->limits->rule, seen);
     /* A failure that is seen outweighs data that are missing; an acceptance does not. */

@@ -25,14 +25,14 @@ enum verdict { VERDICT_INCOMPLETE = 0, VERDICT_FAIL, VERDICT_PASS };
 struct finding {
     const struct limit *limit; /* borrowed */
     enum outcome outcome;
-    bool accepted; /* under the file's decision rule */
+    bool accepted;               /* under the file's decision rule */
     double value, bound, margin; /* at the worst place, in the quantity's unit; margin is negative
                                     outside the limit */
-    double frequency_hz; /* where; NaN for a bias current. Flatness: of the lowest gain */
-    double bias_v;       /* where, as measured; the middle of the voltages of a slope */
+    double frequency_hz;         /* where; NaN for a bias current. Flatness: of the lowest gain */
+    double bias_v;               /* where, as measured; the middle of the voltages of a slope */
     double conformance_probability; /* NaN when no uncertainty is stated */
-    double severity;     /* for ranking: margin in guard bands, else relative to the bound's span */
-    char *reason;        /* in words, when not accepted; NULL otherwise */
+    double severity; /* for ranking: margin in guard bands, else relative to the bound's span */
+    char *reason;    /* in words, when not accepted; NULL otherwise */
 };
 
 struct judgement {

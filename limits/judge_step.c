@@ -66,7 +66,8 @@ static void judge_flat_magnitude(struct judging *j, const struct bias_sweep *bia
 
     if (!x.any) return;
     (void)judging_take(j, x.lowest_hz, bias->bias_v, quantity_power_db(x.lowest), sqrt(x.lowest));
-    (void)judging_take(j, x.highest_hz, bias->bias_v, quantity_power_db(x.highest), sqrt(x.highest));
+    (void)judging_take(j, x.highest_hz, bias->bias_v, quantity_power_db(x.highest),
+                       sqrt(x.highest));
 }
 
 static void judge_points_of(struct judging *j, const struct bias_sweep *bias)
@@ -121,8 +122,8 @@ void judge_over_band(struct judging *j)
         if (!bias) continue;
         x = find_extremes(j, bias, S21);
         if (!x.any) continue;
-        if (!judging_take(j, x.lowest_hz, bias->bias_v, quantity_power_db(x.highest) - quantity_power_db(x.lowest),
-                          NAN))
+        if (!judging_take(j, x.lowest_hz, bias->bias_v,
+                          quantity_power_db(x.highest) - quantity_power_db(x.lowest), NAN))
             continue;
         text_reset(&j->detail);
         text_addf(&j->detail, "lowest at %s, highest at %s",

@@ -21,16 +21,16 @@ struct judging {
 };
 
 /* Looks at one value: keeps it when it is worse than all before. `magnitude` is abs(S), used only
- * when the limit's uncertainty is linear. A value that is not finite goes to `missing`. True when it
- * was kept. */
+ * when the limit's uncertainty is linear. A value that is not finite goes to `missing`. True when
+ * it was kept. */
 bool judging_take(struct judging *j, double frequency_hz, double bias_v, double value,
                   double magnitude);
 
 /* Notes that a value is not a number there. */
 void judging_note_not_finite(struct judging *j, double frequency_hz, double bias_v);
 
-/* The bias setting of a step when it is usable for this limit; otherwise NULL, with the reason noted.
- * Gaps and ends that the limit needs are noted too, but do not make it unusable. */
+/* The bias setting of a step when it is usable for this limit; otherwise NULL, with the reason
+ * noted. Gaps and ends that the limit needs are noted too, but do not make it unusable. */
 const struct bias_sweep *judging_step(struct judging *j, size_t step);
 
 /* Each judges every value of the limit; named after enum quantity_shape. */

@@ -23,8 +23,9 @@ struct band {
     double max_step_hz;    /* widest gap between measured points; 0: any */
 };
 
-/* A bound over frequency: straight between its points, in the quantity's unit. A `min` or `max` over
- * a band is a line of two points with one value, over a spot band one point. No points: no bound. */
+/* A bound over frequency: straight between its points, in the quantity's unit. A `min` or `max`
+ * over a band is a line of two points with one value, over a spot band one point. No points: no
+ * bound. */
 struct bound_line {
     size_t n_points;
     double *frequency_hz; /* strictly rising */
@@ -42,15 +43,15 @@ struct limit {
     size_t from, to;                 /* bias steps of a slope or range, from < to by voltage */
     size_t reference;                /* bias step of a reflection shift */
     enum slope_method method;
-    char *band_id;            /* for words; NULL for a mask without a band */
-    struct bound_line lower;  /* the value may not be below */
-    struct bound_line upper;  /* the value may not be above */
-    bool is_mask;             /* has corner points of its own */
-    double max_step_hz;       /* of the band or of the mask; 0: any */
-    bool has_uncertainty;     /* stated in the file */
-    bool linear_uncertainty;  /* of a reflection, in linear abs(S) instead of dB */
-    double uncertainty;       /* expanded, k = 2; 0 when not stated */
-    char *when_failed;        /* advice, or NULL */
+    char *band_id;           /* for words; NULL for a mask without a band */
+    struct bound_line lower; /* the value may not be below */
+    struct bound_line upper; /* the value may not be above */
+    bool is_mask;            /* has corner points of its own */
+    double max_step_hz;      /* of the band or of the mask; 0: any */
+    bool has_uncertainty;    /* stated in the file */
+    bool linear_uncertainty; /* of a reflection, in linear abs(S) instead of dB */
+    double uncertainty;      /* expanded, k = 2; 0 when not stated */
+    char *when_failed;       /* advice, or NULL */
 };
 
 struct limits {
@@ -69,8 +70,8 @@ struct limits {
     struct limit *limits; /* in the file's order */
 };
 
-/* Reads, validates against limits.xsd and checks what a schema cannot say. ERROR_INPUT with file and
- * line. `out` is untouched on failure. */
+/* Reads, validates against limits.xsd and checks what a schema cannot say. ERROR_INPUT with file
+ * and line. `out` is untouched on failure. */
 bool limits_read(struct limits *out, const char *path, struct error *e) MUST_CHECK;
 void limits_clear(struct limits *limits);
 

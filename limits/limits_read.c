@@ -121,8 +121,9 @@ static bool read_bias(struct bias_step *out, const struct xml *xml, const struct
     if (!xml_attribute(node, "id", &out->id, e)) return false;
     if (!xml_value(xml, node, "at", UNIT_V, &out->at_v, e)) return false;
     if (strcmp(out->id, "all") == 0)
-        return xml_fault(xml, node, e, "a bias step may not be called \"all\", which means every "
-                                       "step: give it another id");
+        return xml_fault(xml, node, e,
+                         "a bias step may not be called \"all\", which means every "
+                         "step: give it another id");
     if (number_parse(out->id, &as_number) || value_parse(out->id, UNIT_V, &as_number))
         return xml_fault(xml, node, e, "the id \"%s\" reads as a voltage: begin it with a letter",
                          out->id);
@@ -146,7 +147,8 @@ static bool read_biases(struct limits *out, const struct xml *xml, struct error 
         if (out->biases[i].at_v - out->biases[i - 1].at_v > 2 * out->bias_tolerance_v) continue;
         return xml_fault(xml, steps, e,
                          "bias steps \"%s\" and \"%s\" lie within each other's tolerance: a "
-                         "reading could belong to both", out->biases[i - 1].id, out->biases[i].id);
+                         "reading could belong to both",
+                         out->biases[i - 1].id, out->biases[i].id);
     }
     return true;
 }
@@ -171,7 +173,8 @@ static bool read_band(struct band *out, const struct xml *xml, const struct xml_
     if (!(out->from_hz < out->to_hz))
         return xml_fault(xml, node, e,
                          "band \"%s\" is empty: from must be below to; write at for a single "
-                         "frequency", out->id);
+                         "frequency",
+                         out->id);
     if (xml_has(node, "max-step") && !(out->max_step_hz > 0))
         return xml_fault(xml, node, e, "max-step of band \"%s\" must be above 0 Hz", out->id);
     return true;

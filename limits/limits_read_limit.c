@@ -51,8 +51,9 @@ static bool read_corners(struct bound_line *line, const struct reading *r,
         if (!xml_value(r->xml, p, "at", UNIT_HZ, &line->frequency_hz[i], r->e)) return false;
         if (!xml_value(r->xml, p, "value", unit, &line->value[i], r->e)) return false;
         if (i > 0 && !(line->frequency_hz[i] > line->frequency_hz[i - 1]))
-            return xml_fault(r->xml, p, r->e, "the mask runs backwards: its points must rise in "
-                                              "frequency");
+            return xml_fault(r->xml, p, r->e,
+                             "the mask runs backwards: its points must rise in "
+                             "frequency");
     }
     return true;
 }
@@ -127,7 +128,8 @@ static bool check_sides(const struct limit *out, const struct reading *r)
         return xml_fault(r->xml, r->node, r->e,
                          "the limit \"%s\" bounds nothing: give min, max, <lower> or <upper>",
                          out->id);
-    if (!lower_above_upper(&out->lower, out, &at_hz) && !lower_above_upper(&out->upper, out, &at_hz))
+    if (!lower_above_upper(&out->lower, out, &at_hz) &&
+        !lower_above_upper(&out->upper, out, &at_hz))
         return true;
     if (!out->is_mask)
         return xml_fault(r->xml, r->node, r->e, "the min of \"%s\" is above its max", out->id);
@@ -167,8 +169,10 @@ static bool find_bias(const struct reading *r, const char *id, size_t length, si
         *out = i;
         return true;
     }
-    return xml_fault(r->xml, r->node, r->e, "there is no bias step \"%.*s\": name one of "
-                                            "<bias-steps>, or all", (int)length, id);
+    return xml_fault(r->xml, r->node, r->e,
+                     "there is no bias step \"%.*s\": name one of "
+                     "<bias-steps>, or all",
+                     (int)length, id);
 }
 
 static bool read_bias_attribute(const struct reading *r, const char *attribute, size_t *out)
@@ -242,8 +246,7 @@ static bool read_over(struct limit *out, const struct reading *r)
     if (!read_bias_attribute(r, "reference", &out->reference)) return false;
     out->biases &= ~((uint64_t)1 << out->reference);
     if (out->biases == 0)
-        return xml_fault(r->xml, r->node, r->e,
-                         "a shift needs a bias step besides its reference");
+        return xml_fault(r->xml, r->node, r->e, "a shift needs a bias step besides its reference");
     return true;
 }
 

@@ -85,7 +85,7 @@ static void add_biases(struct text *out, const struct limits *limits, const stru
     const char *between = " ";
 
     if (shape == OVER_SLOPE || shape == OVER_RANGE) {
-        text_add(out, shape == OVER_RANGE                 ? ", from bias "
+        text_add(out, shape == OVER_RANGE          ? ", from bias "
                       : limit->method == SLOPE_FIT ? ", of the least-squares line from bias "
                                                    : ", between neighbouring steps from bias ");
         add_step(out, limits, limit->from);

@@ -76,10 +76,7 @@ static const struct quantity table[] = {
      .unit = UNIT_ONE,
      .needs = S_ALL,
      .formula = quantity_stability_mu},
-    {.name = "bias-current",
-     .words = "bias current",
-     .unit = UNIT_MA,
-     .shape = OVER_CURRENT},
+    {.name = "bias-current", .words = "bias current", .unit = UNIT_MA, .shape = OVER_CURRENT},
 };
 
 const struct quantity *quantity_find(const char *name)

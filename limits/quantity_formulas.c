@@ -61,7 +61,8 @@ double quantity_input_reactance_ohm(const double complex s[S_PARAMETERS], double
 
 /* mu = (1 - abs(S11)^2) / (abs(S22 - D conj(S11)) + abs(S12 S21)), D = S11 S22 - S12 S21:
  * M. L. Edwards, J. H. Sinsky, IEEE Trans. MTT-40 (1992) 2303 (from memory). Above 1 alone:
- * unconditionally stable. Infinite for a network with neither output reflection nor transmission. */
+ * unconditionally stable. Infinite for a network with neither output reflection nor transmission.
+ */
 double quantity_stability_mu(const double complex s[S_PARAMETERS], double z0_ohm)
 {
     double complex determinant = s[S11] * s[S22] - s[S12] * s[S21];

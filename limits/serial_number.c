@@ -125,7 +125,8 @@ static bool pattern_is_harmless(const char *pattern, struct error *e)
             count > CEILING_SERIAL)
             return error_set(e, ERROR_INPUT,
                              "the pattern repeats a group, repeats too often or more than %zu "
-                             "times: write the parts out", CEILING_SERIAL);
+                             "times: write the parts out",
+                             CEILING_SERIAL);
     }
     return true;
 }

@@ -16,8 +16,8 @@ double normal_cdf(double z);
  * 7.2.4.1. NaN for n of zero. */
 void proportion_interval(size_t k, size_t n, double confidence, double *low, double *high);
 
-/* Slope of the least-squares line through `n` points (NIST StRD Norris is its check). NaN when all x
- * are the same. */
+/* Slope of the least-squares line through `n` points (NIST StRD Norris is its check). NaN when all
+ * x are the same. */
 double line_slope(const double *x, const double *y, size_t n);
 
 #endif

@@ -1,5 +1,5 @@
-/* Counts and yield of a batch. A unit counts once, with its last attempt; the first-pass yield takes
- * its first. */
+/* Counts and yield of a batch. A unit counts once, with its last attempt; the first-pass yield
+ * takes its first. */
 #ifndef GAINSIEVE_YIELD_H
 #define GAINSIEVE_YIELD_H
 
@@ -10,9 +10,9 @@
 struct batch_yield {
     size_t n_units, n_pass, n_fail, n_incomplete; /* by last attempt */
     size_t n_first_pass;                          /* PASS at the first attempt on record */
-    double yield;                 /* n_pass / n_units; NaN without units */
-    double yield_low, yield_high; /* 95 % Clopper-Pearson interval, two-sided */
-    size_t *failed_by_limit;      /* for each limit, units whose last attempt failed it; owned */
+    double yield;                                 /* n_pass / n_units; NaN without units */
+    double yield_low, yield_high;                 /* 95 % Clopper-Pearson interval, two-sided */
+    size_t *failed_by_limit; /* for each limit, units whose last attempt failed it; owned */
 };
 
 /* `judgements` by serial, attempt: attempts of one unit follow each other. */

@@ -19,7 +19,7 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
 /* The file name of a unit's page, "KW000101.html": bytes other than letters, digits, '.', '-' and
  * '_' as %XX, so that any serial number is one name and two never share one. `link` is the same for
  * an href, where '%' itself is escaped. */
-#define PAGE_UNIT_NAME (5 * CEILING_SERIAL + 8)
+#define PAGE_UNIT_NAME (5 * CEILING_SERIAL + 32)
 void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME], char link[PAGE_UNIT_NAME]);
 
 #endif

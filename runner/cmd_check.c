@@ -38,7 +38,8 @@ static bool read_options(struct check_options *o, int argc, char **argv, bool *h
     };
     const struct option_table table = {
         "check --limits FILE [--out DIR] [--layout PATTERN | --index FILE] PATH...",
-        "Judges every unit of an archive of sweeps. A PATH is a folder or a sweep file; names tell\n"
+        "Judges every unit of an archive of sweeps. A PATH is a folder or a sweep file; names "
+        "tell\n"
         "serial number and bias: SERIAL_BIAS.s2p or SERIAL/BIAS.s2p.",
         rows};
 
@@ -47,8 +48,9 @@ static bool read_options(struct check_options *o, int argc, char **argv, bool *h
     if (*helped) return true;
     if (!o->limits) return error_set(e, ERROR_USAGE, "check needs --limits FILE");
     if (o->layout && o->index)
-        return error_set(e, ERROR_USAGE, "--layout and --index exclude each other: an index already "
-                                         "tells what each file is");
+        return error_set(e, ERROR_USAGE,
+                         "--layout and --index exclude each other: an index already "
+                         "tells what each file is");
     if (o->n_paths == 0 && !o->index)
         return error_set(e, ERROR_USAGE, "check needs a folder or sweep files to judge");
     return true;
@@ -81,8 +83,10 @@ static bool open_archive(struct archive *archive, const struct check_options *o,
         names[i] = (struct bias_name){limits->biases[i].id, limits->biases[i].at_v};
     if (!archive_open(archive, &request, e)) return false;
     if (archive->n_left_out > 0)
-        (void)fprintf(stderr, "gainsieve: %zu sweep files do not fit the layout and were left out, "
-                              "the first is %s\n", archive->n_left_out, archive->left_out);
+        (void)fprintf(stderr,
+                      "gainsieve: %zu sweep files do not fit the layout and were left out, "
+                      "the first is %s\n",
+                      archive->n_left_out, archive->left_out);
     return true;
 }
 
@@ -145,8 +149,9 @@ static bool write_report(const struct check_job *job, const struct check_options
 
 static void print_verdict(enum verdict verdict, bool colour)
 {
-    static const char *const colours[] = {
-        [VERDICT_INCOMPLETE] = "\033[33m", [VERDICT_FAIL] = "\033[31m", [VERDICT_PASS] = "\033[32m"};
+    static const char *const colours[] = {[VERDICT_INCOMPLETE] = "\033[33m",
+                                          [VERDICT_FAIL] = "\033[31m",
+                                          [VERDICT_PASS] = "\033[32m"};
 
     printf("%s%-10s%s", colour ? colours[verdict] : "", verdict_name(verdict),
            colour ? "\033[0m" : "");
@@ -175,9 +180,10 @@ static void print_summary(const struct check_job *job, const struct check_option
     (void)number_format_fixed(100 * yield->yield, 1, percent[0]);
     (void)number_format_fixed(100 * yield->yield_low, 1, percent[1]);
     (void)number_format_fixed(100 * yield->yield_high, 1, percent[2]);
-    printf("%zu units: %zu PASS, %zu FAIL, %zu INCOMPLETE; yield %s %% (95 %% interval %s to %s %%)\n",
-           yield->n_units, yield->n_pass, yield->n_fail, yield->n_incomplete, percent[0],
-           percent[1], percent[2]);
+    printf(
+        "%zu units: %zu PASS, %zu FAIL, %zu INCOMPLETE; yield %s %% (95 %% interval %s to %s %%)\n",
+        yield->n_units, yield->n_pass, yield->n_fail, yield->n_incomplete, percent[0], percent[1],
+        percent[2]);
     if (o->out) printf("Report: %s/report.html\n", o->out);
 }
 
@@ -193,8 +199,8 @@ static bool judge_and_report(struct check_job *job, const struct check_options *
     if (o->out && !write_tables(job, o->out, e)) goto done;
     if (o->out && !write_report(job, o, &yield, e)) goto done;
     print_summary(job, o, &yield);
-    *status = yield.n_units > 0 && yield.n_pass == yield.n_units ? EXIT_ALL_PASS
-                                                                 : EXIT_NOT_ALL_PASS;
+    *status =
+        yield.n_units > 0 && yield.n_pass == yield.n_units ? EXIT_ALL_PASS : EXIT_NOT_ALL_PASS;
     ok = true;
 done:
     batch_yield_clear(&yield);

@@ -35,9 +35,9 @@ bool cmd_export(int argc, char **argv, enum exit_status *status, struct error *e
         {"format", "csv|s2p", "what to write: csv (default) or s2p, Touchstone 2.0", &format, NULL},
         {NULL, NULL, NULL, NULL, NULL},
     };
-    const struct option_table table = {
-        "export [--format csv|s2p] FILE",
-        "Writes any sweep file that can be read on standard output.", rows};
+    const struct option_table table = {"export [--format csv|s2p] FILE",
+                                       "Writes any sweep file that can be read on standard output.",
+                                       rows};
     struct text bytes = {0}, out = {0};
     struct sweep sweep = {0};
     size_t n_paths;

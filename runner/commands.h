@@ -5,7 +5,7 @@
 #include "drivers/base/error.h"
 
 enum exit_status {
-    EXIT_ALL_PASS = 0,    /* every unit PASS, or the command did what it was asked */
+    EXIT_ALL_PASS = 0,     /* every unit PASS, or the command did what it was asked */
     EXIT_NOT_ALL_PASS = 1, /* judged, not every unit PASS */
     EXIT_USAGE = 2,
     EXIT_INPUT = 3,

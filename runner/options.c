@@ -74,7 +74,8 @@ static bool unknown_option(const struct option_table *table, const char *written
         names[n++] = row->name;
     nearest = nearest_word(written, names, n);
     return error_set(e, ERROR_USAGE, "there is no option --%s%s%s%s", written,
-                     nearest ? "; did you mean --" : "", nearest ? nearest : "", nearest ? "?" : "");
+                     nearest ? "; did you mean --" : "", nearest ? nearest : "",
+                     nearest ? "?" : "");
 }
 
 /* The row that the name means: the whole name, or the beginning of one only. */
@@ -111,8 +112,7 @@ static bool read_option(const struct option_table *table, int argc, char **argv,
     if (!equals && *i + 1 >= argc)
         return error_set(e, ERROR_USAGE, "the option --%s needs a value: --%s %s", row->name,
                          row->name, row->value_name);
-    if (*row->value)
-        return error_set(e, ERROR_USAGE, "the option --%s stands twice", row->name);
+    if (*row->value) return error_set(e, ERROR_USAGE, "the option --%s stands twice", row->name);
     *row->value = equals ? equals + 1 : argv[++*i];
     return true;
 }
@@ -134,8 +134,10 @@ bool options_read(const struct option_table *table, int argc, char **argv, size_
             *helped = true;
             return true;
         } else if (argv[i][1] != '-') {
-            return error_set(e, ERROR_USAGE, "%s: options are written in full, with two dashes; "
-                                             "--help lists them", argv[i]);
+            return error_set(e, ERROR_USAGE,
+                             "%s: options are written in full, with two dashes; "
+                             "--help lists them",
+                             argv[i]);
         } else if (!read_option(table, argc, argv, &i, e)) {
             return false;
         }

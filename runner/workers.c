@@ -11,10 +11,10 @@
 struct crew {
     const struct work *work;
     pthread_mutex_t lock;
-    pthread_cond_t moved;   /* an item was done or a thread has ended */
-    size_t next, n_done;    /* under the lock, like all below */
+    pthread_cond_t moved; /* an item was done or a thread has ended */
+    size_t next, n_done;  /* under the lock, like all below */
     size_t n_running;
-    size_t failed_item;     /* lowest item that failed; n_items without */
+    size_t failed_item; /* lowest item that failed; n_items without */
     struct error failure;
 };
 
@@ -84,8 +84,7 @@ static void wait_for_all(struct crew *crew)
     (void)pthread_mutex_unlock(&crew->lock);
 }
 
-static bool start_threads(struct crew *crew, pthread_t *threads, size_t *n_started,
-                          struct error *e)
+static bool start_threads(struct crew *crew, pthread_t *threads, size_t *n_started, struct error *e)
 {
     for (unsigned long i = 0; i < crew->work->jobs; i++) {
         int failed;

@@ -20,8 +20,8 @@ struct work {
     struct progress *progress; /* shown by the calling thread */
 };
 
-/* Does every item, or stops at the first error or when the operator asks (ERROR_STOPPED). Of several
- * errors the one of the lowest item is kept. */
+/* Does every item, or stops at the first error or when the operator asks (ERROR_STOPPED). Of
+ * several errors the one of the lowest item is kept. */
 bool workers_run(const struct work *work, struct error *e) MUST_CHECK;
 
 #endif

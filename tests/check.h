@@ -23,7 +23,7 @@ static inline void check_close(double got, double want, double tolerance, const 
     print_error("%s: got %.17g, want %.17g, tolerance %.3g\n", words, got, want, tolerance);
     _fail(file, line);
 }
-#define assert_close(got, want, tolerance)                                                         \
+#define assert_close(got, want, tolerance) \
     check_close((got), (want), (tolerance), #got, __FILE__, __LINE__)
 
 /* Fails, printing the error's words, unless the call succeeded. */

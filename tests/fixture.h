@@ -31,22 +31,23 @@ static inline char *fixture_file(const char *content)
     return path;
 }
 
-/* Reads limits of three bias steps low 1.8 V, mid 2.4 V, high 3 V (10 mV), a band `working` from 160
- * to 178 MHz with max-step 1 MHz, a spot band `centre` at 169 MHz, the given decision element and
- * limit elements. */
+/* Reads limits of three bias steps low 1.8 V, mid 2.4 V, high 3 V (10 mV), a band `working` from
+ * 160 to 178 MHz with max-step 1 MHz, a spot band `centre` at 169 MHz, the given decision element
+ * and limit elements. */
 static inline void fixture_limits(struct limits *out, const char *decision, const char *elements)
 {
     struct error e = {0};
     char xml[8192];
     char *path;
 
-    (void)snprintf(xml, sizeof xml,
-                   "<limits xmlns=\"urn:gainsieve:limits:1\" product=\"Test\" impedance=\"50 ohm\">"
-                   "<bias-steps tolerance=\"10 mV\"><bias id=\"low\" at=\"1.80 V\"/>"
-                   "<bias id=\"mid\" at=\"2.40 V\"/><bias id=\"high\" at=\"3.00 V\"/></bias-steps>"
-                   "<bands><band id=\"working\" from=\"160 MHz\" to=\"178 MHz\" max-step=\"1 MHz\"/>"
-                   "<band id=\"centre\" at=\"169 MHz\"/></bands>%s%s</limits>",
-                   decision, elements);
+    (void)snprintf(
+        xml, sizeof xml,
+        "<limits xmlns=\"urn:gainsieve:limits:1\" product=\"Test\" impedance=\"50 ohm\">"
+        "<bias-steps tolerance=\"10 mV\"><bias id=\"low\" at=\"1.80 V\"/>"
+        "<bias id=\"mid\" at=\"2.40 V\"/><bias id=\"high\" at=\"3.00 V\"/></bias-steps>"
+        "<bands><band id=\"working\" from=\"160 MHz\" to=\"178 MHz\" max-step=\"1 MHz\"/>"
+        "<band id=\"centre\" at=\"169 MHz\"/></bands>%s%s</limits>",
+        decision, elements);
     path = fixture_file(xml);
     assert_done(limits_read(out, path, &e), &e);
     (void)unlink(path);

@@ -6,7 +6,8 @@
 #define CEILING_ERROR_TEXT 2048
 /* A sweep file: 100,001 points of nine 24-character numbers are 22 MB; more is not a sweep. */
 #define CEILING_SWEEP_FILE ((size_t)64 << 20)
-/* Points of one sweep: analysers stop at 100,001 (common practice); three times as many are read. */
+/* Points of one sweep: analysers stop at 100,001 (common practice); three times as many are read.
+ */
 #define CEILING_SWEEP_POINTS ((size_t)300000)
 /* A limits file is written by hand. */
 #define CEILING_XML_FILE ((size_t)4 << 20)
@@ -41,8 +42,8 @@
 #define CEILING_OUTPUT ((size_t)1 << 30)
 /* Worker threads. */
 #define CEILING_JOBS 256UL
-/* Points of a drawn line, and units drawn one by one. */
-#define CEILING_PLOT_POINTS ((size_t)512)
+/* Points of a drawn line (two to a pixel column of a small plot), and units drawn one by one. */
+#define CEILING_PLOT_POINTS ((size_t)160)
 #define CEILING_DRAWN_UNITS ((size_t)100)
 
 #endif

@@ -67,7 +67,8 @@ static bool feed_line(struct csv_parser *parser, struct reading *r, const char *
             return error_set(r->e, ERROR_MEMORY, "out of memory while reading %s", r->path);
         return error_set(r->e, ERROR_INPUT,
                          "%s:%lu: a quote in the wrong place: quote the whole cell and double the "
-                         "quotes inside it", r->path, r->line);
+                         "quotes inside it",
+                         r->path, r->line);
     }
     return !r->failed;
 }

@@ -10,8 +10,8 @@
 #include "drivers/base/error.h"
 #include "drivers/base/text.h"
 
-/* One row: `n_cells` NUL-ended cells, borrowed for the call; blank lines are left out. `line` is the
- * 1-based line on which the row begins. Returning false with `e` set ends the reading. */
+/* One row: `n_cells` NUL-ended cells, borrowed for the call; blank lines are left out. `line` is
+ * the 1-based line on which the row begins. Returning false with `e` set ends the reading. */
 typedef bool csv_row_function(void *context, unsigned long line, char *const *cells, size_t n_cells,
                               struct error *e);
 

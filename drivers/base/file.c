@@ -30,8 +30,10 @@ static bool read_all(int fd, const char *path, size_t ceiling, struct text *out,
         if (got == 0) break;
         out->length += (size_t)got;
         if (out->length > ceiling)
-            return error_set(e, ERROR_INPUT, "%s: longer than %zu bytes, which is more than such a "
-                             "file may have", path, ceiling);
+            return error_set(e, ERROR_INPUT,
+                             "%s: longer than %zu bytes, which is more than such a "
+                             "file may have",
+                             path, ceiling);
         if (out->length == room) room *= 2;
     }
     out->data[out->length] = '\0';
@@ -132,7 +134,8 @@ bool file_make_folder(const char *path, struct error *e)
         *p = '/';
     }
     if (ok) ok = mkdir(copy, 0777) == 0 || errno == EEXIST;
-    if (!ok) (void)error_set(e, ERROR_STORE, "%s: the folder cannot be made: %s", path, strerror(errno));
+    if (!ok)
+        (void)error_set(e, ERROR_STORE, "%s: the folder cannot be made: %s", path, strerror(errno));
     if (ok && (stat(path, &status) != 0 || !S_ISDIR(status.st_mode)))
         ok = error_set(e, ERROR_STORE, "%s: is in the way: a folder is needed there", path);
     memory_free(copy);

@@ -31,6 +31,7 @@ bool stop_wanted(void)
 
 bool stop_error(struct error *e)
 {
-    return error_set(e, ERROR_STOPPED, "stopped: nothing unfinished was written; start again to "
-                                       "do the whole work");
+    return error_set(e, ERROR_STOPPED,
+                     "stopped: nothing unfinished was written; start again to "
+                     "do the whole work");
 }

@@ -87,8 +87,7 @@ const char *text_words(const struct text *t)
 bool text_ok(const struct text *t, const char *what, struct error *e)
 {
     if (!t->failed) return true;
-    if (t->no_memory)
-        return error_set(e, ERROR_MEMORY, "out of memory while writing %s", what);
+    if (t->no_memory) return error_set(e, ERROR_MEMORY, "out of memory while writing %s", what);
     return error_set(e, ERROR_STORE, "%s would be larger than %zu bytes", what,
                      t->ceiling ? t->ceiling : CEILING_OUTPUT);
 }

@@ -17,17 +17,18 @@ struct prefix {
 static const struct unit_row {
     const char *name;
     struct prefix prefixes[4];
-    int decimals; /* digits behind the point, for people */
+    int decimals;        /* digits behind the point, for people */
+    bool chooses_prefix; /* in words; the others keep to their base, which results.csv has too */
 } units[] = {
-    [UNIT_ONE] = {"1", {{"", 0}}, 4},
-    [UNIT_HZ] = {"Hz", {{"GHz", 9}, {"MHz", 6}, {"kHz", 3}, {"Hz", 0}}, 0},
-    [UNIT_V] = {"V", {{"V", 0}, {"mV", -3}}, 4},
-    [UNIT_MA] = {"mA", {{"A", 3}, {"mA", 0}, {"uA", -3}}, 2},
-    [UNIT_DB] = {"dB", {{"dB", 0}}, 2},
-    [UNIT_DB_PER_V] = {"dB/V", {{"dB/V", 0}}, 2},
-    [UNIT_OHM] = {"ohm", {{"ohm", 0}}, 2},
-    [UNIT_DEG] = {"deg", {{"deg", 0}}, 2},
-    [UNIT_NS] = {"ns", {{"us", 3}, {"ns", 0}, {"ps", -3}}, 3},
+    [UNIT_ONE] = {"1", {{"", 0}}, 4, false},
+    [UNIT_HZ] = {"Hz", {{"GHz", 9}, {"MHz", 6}, {"kHz", 3}, {"Hz", 0}}, 0, true},
+    [UNIT_V] = {"V", {{"V", 0}, {"mV", -3}}, 4, true},
+    [UNIT_MA] = {"mA", {{"A", 3}, {"mA", 0}, {"uA", -3}}, 2, false},
+    [UNIT_DB] = {"dB", {{"dB", 0}}, 2, false},
+    [UNIT_DB_PER_V] = {"dB/V", {{"dB/V", 0}}, 2, false},
+    [UNIT_OHM] = {"ohm", {{"ohm", 0}}, 2, false},
+    [UNIT_DEG] = {"deg", {{"deg", 0}}, 2, false},
+    [UNIT_NS] = {"ns", {{"us", 3}, {"ns", 0}, {"ps", -3}}, 3, false},
 };
 
 const char *unit_name(enum unit unit)
@@ -79,7 +80,7 @@ const char *value_words(double x, enum unit unit, char out[VALUE_TEXT])
 
     while (base->shift != 0)
         base++;
-    if (isfinite(x) && x != 0) {
+    if (row->chooses_prefix && isfinite(x) && x != 0) {
         for (size_t i = 0; i < 4 && row->prefixes[i].name; i++) {
             const struct prefix *prefix = &row->prefixes[i];
 

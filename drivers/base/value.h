@@ -28,8 +28,8 @@ bool value_parse(const char *text, enum unit unit, double *out);
 
 #define VALUE_TEXT 64
 
-/* For people, with the prefix that reads best: 169000000 Hz as "169 MHz", 0.01 V as "10 mV". Exact:
- * reads back with value_parse(). Returns `out`. */
+/* For people, Hz and V with the prefix that reads best: 169000000 Hz as "169 MHz", 0.01 V as "10
+ * mV". Exact: reads back with value_parse(). Returns `out`. */
 const char *value_words(double x, enum unit unit, char out[VALUE_TEXT]);
 
 /* For people, rounded to the digits the trade uses (dB to 0.01, Hz to 1 Hz, V to 0.1 mV, linear

@@ -91,8 +91,8 @@ static void refuse_doctype(void *data, const xmlChar *name, const xmlChar *exter
 
 static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
 {
-    const int options = XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING |
-                        XML_PARSE_BIG_LINES;
+    const int options =
+        XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_BIG_LINES;
     xmlParserCtxtPtr parser = xmlNewParserCtxt();
     bool doctype = false, ok = true;
 
@@ -104,7 +104,8 @@ static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
     if (doctype) {
         ok = error_set(e, ERROR_INPUT,
                        "%s:%d: holds a DOCTYPE, which is refused: remove it and every entity that "
-                       "it declares", xml->path, parser->input ? parser->input->line : 1);
+                       "it declares",
+                       xml->path, parser->input ? parser->input->line : 1);
     } else if (!xml->document) {
         const xmlError *last = xmlCtxtGetLastError(parser);
         char words[512];
@@ -117,8 +118,8 @@ static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
     return ok;
 }
 
-/* The hint that fits the complaint, or NULL. The pattern is then cut off the complaint: the hint says
- * the same in words. */
+/* The hint that fits the complaint, or NULL. The pattern is then cut off the complaint: the hint
+ * says the same in words. */
 static const char *find_hint(struct complaints *c, const struct xml_hint *hints)
 {
     for (; hints && hints->part; hints++) {
@@ -158,8 +159,8 @@ static bool validate(const struct xml *xml, const struct embedded *schema_file,
         const char *hint = find_hint(&found, hints);
 
         (void)error_set(e, ERROR_INPUT, "%s:%lu: %s%s%s", xml->path, found.line,
-                        found.n ? found.text[0] : "does not fit the schema",
-                        hint ? ": write " : "", hint ? hint : "");
+                        found.n ? found.text[0] : "does not fit the schema", hint ? ": write " : "",
+                        hint ? hint : "");
     }
     goto done;
 no_memory:

@@ -93,8 +93,8 @@ struct span_case {
 static void test_spans(void **state)
 {
     static const struct span_case cases[] = {
-        {160e6, 1e6, 19, true},   {160e6, 0.5e6, 37, true},  {159.5e6, 1e6, 20, true},
-        {160.1e6, 1e6, 30, false}, {150e6, 1e6, 28, false},  {150e6, 1.5e6, 30, false},
+        {160e6, 1e6, 19, true},           {160e6, 0.5e6, 37, true}, {159.5e6, 1e6, 20, true},
+        {160.1e6, 1e6, 30, false},        {150e6, 1e6, 28, false},  {150e6, 1.5e6, 30, false},
         {159.999999999e6, 1e6, 20, true},
     };
     struct limits limits = {0};
@@ -165,9 +165,12 @@ static void test_reason_list(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_find_step), cmocka_unit_test(test_placeholder),
-        cmocka_unit_test(test_usable),    cmocka_unit_test(test_spans),
-        cmocka_unit_test(test_gap_over_the_edge), cmocka_unit_test(test_reason_list),
+        cmocka_unit_test(test_find_step),
+        cmocka_unit_test(test_placeholder),
+        cmocka_unit_test(test_usable),
+        cmocka_unit_test(test_spans),
+        cmocka_unit_test(test_gap_over_the_edge),
+        cmocka_unit_test(test_reason_list),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

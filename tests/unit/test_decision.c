@@ -7,9 +7,9 @@
 static void test_one_limit_table(void **state)
 {
     static const double table[][2] = {
-        {-1, 0.0227501319481792},     {-0.5, 0.158655253931457},    {0, 0.5},
-        {0.83, 0.951542773733277},    {0.5, 0.841344746068543},     {0.8224268134757, 0.95},
-        {1, 0.977249868051821},       {1.5, 0.998650101968370},
+        {-1, 0.0227501319481792},  {-0.5, 0.158655253931457}, {0, 0.5},
+        {0.83, 0.951542773733277}, {0.5, 0.841344746068543},  {0.8224268134757, 0.95},
+        {1, 0.977249868051821},    {1.5, 0.998650101968370},
     };
 
     (void)state;
@@ -17,8 +17,10 @@ static void test_one_limit_table(void **state)
         const double uncertainty = 0.3;
         double margin = table[i][0] * uncertainty;
 
-        assert_close(conformance_probability(20 + margin, 20, NAN, uncertainty), table[i][1], 1e-12);
-        assert_close(conformance_probability(20 - margin, NAN, 20, uncertainty), table[i][1], 1e-12);
+        assert_close(conformance_probability(20 + margin, 20, NAN, uncertainty), table[i][1],
+                     1e-12);
+        assert_close(conformance_probability(20 - margin, NAN, 20, uncertainty), table[i][1],
+                     1e-12);
     }
 }
 
@@ -107,10 +109,10 @@ static void test_zero_is_safe(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_one_limit_table),    cmocka_unit_test(test_jcgm_106_examples),
-        cmocka_unit_test(test_no_uncertainty),     cmocka_unit_test(test_outcomes_at_their_edges),
-        cmocka_unit_test(test_no_guard_band),      cmocka_unit_test(test_nan_is_incomplete),
-        cmocka_unit_test(test_rules),              cmocka_unit_test(test_zero_is_safe),
+        cmocka_unit_test(test_one_limit_table), cmocka_unit_test(test_jcgm_106_examples),
+        cmocka_unit_test(test_no_uncertainty),  cmocka_unit_test(test_outcomes_at_their_edges),
+        cmocka_unit_test(test_no_guard_band),   cmocka_unit_test(test_nan_is_incomplete),
+        cmocka_unit_test(test_rules),           cmocka_unit_test(test_zero_is_safe),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

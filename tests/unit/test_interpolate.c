@@ -7,8 +7,12 @@ static double complex values[4 * S_PARAMETERS];
 
 static struct sweep four_points(void)
 {
-    struct sweep sweep = {.n_points = 4, .n_ports = 2, .measured = S_ALL,
-                          .z0_ohm = {50, 50}, .frequency_hz = frequencies, .s = values};
+    struct sweep sweep = {.n_points = 4,
+                          .n_ports = 2,
+                          .measured = S_ALL,
+                          .z0_ohm = {50, 50},
+                          .frequency_hz = frequencies,
+                          .s = values};
 
     for (size_t i = 0; i < 4; i++)
         values[S_PARAMETERS * i + S21] = CMPLX((double)i, -2.0 * (double)i);
@@ -43,7 +47,8 @@ static void test_linear_in_both_parts(void **state)
     assert_close(creal(place_value(&sweep, &place, S21)), 0, 0);
 }
 
-/* Nothing is extrapolated, but a last point that binary arithmetic put a hair short still counts. */
+/* Nothing is extrapolated, but a last point that binary arithmetic put a hair short still counts.
+ */
 static void test_outside_is_nowhere(void **state)
 {
     struct sweep sweep = four_points();
@@ -125,9 +130,9 @@ static void test_lower_point(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_linear_in_both_parts), cmocka_unit_test(test_outside_is_nowhere),
+        cmocka_unit_test(test_linear_in_both_parts),    cmocka_unit_test(test_outside_is_nowhere),
         cmocka_unit_test(test_wide_gap_is_not_bridged), cmocka_unit_test(test_walk_order),
-        cmocka_unit_test(test_gap_tolerates_rounding), cmocka_unit_test(test_lower_point),
+        cmocka_unit_test(test_gap_tolerates_rounding),  cmocka_unit_test(test_lower_point),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -53,9 +53,10 @@ static void test_pass(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, GUARDED,
-                   "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"19 dB\" uncertainty=\"0.2 dB\"/>"
-                   "<gain id=\"h\" bias=\"low\" band=\"working\" min=\"19.5 dB\" uncertainty=\"0.2 dB\"/>");
+    fixture_limits(
+        &u.limits, GUARDED,
+        "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"19 dB\" uncertainty=\"0.2 dB\"/>"
+        "<gain id=\"h\" bias=\"low\" band=\"working\" min=\"19.5 dB\" uncertainty=\"0.2 dB\"/>");
     add_all_steps(&u);
     judge_unit(&u);
     assert_int_equal(u.judgement.verdict, VERDICT_PASS);
@@ -84,7 +85,8 @@ static void test_fail(void **state)
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_PASS);
     assert_int_equal(u.judgement.findings[1].outcome, OUTCOME_FAIL);
     assert_string_equal(u.judgement.worst->limit->id, "bad");
-    assert_holds(u.judgement.reason, "bad: gain 26.01 dB at 160 MHz, bias 3 V: above 25 dB by 1.01 dB");
+    assert_holds(u.judgement.reason,
+                 "bad: gain 26.01 dB at 160 MHz, bias 3 V: above 25 dB by 1.01 dB");
     clear_unit(&u);
 }
 
@@ -116,8 +118,9 @@ static void test_conditional_fail(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE,
-                   "<gain id=\"g\" bias=\"low\" band=\"centre\" min=\"20.1 dB\" uncertainty=\"0.2 dB\"/>");
+    fixture_limits(
+        &u.limits, SIMPLE,
+        "<gain id=\"g\" bias=\"low\" band=\"centre\" min=\"20.1 dB\" uncertainty=\"0.2 dB\"/>");
     add_all_steps(&u);
     judge_unit(&u);
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_CONDITIONAL_FAIL);
@@ -133,7 +136,8 @@ static void test_missing_step_is_incomplete(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"all\" band=\"working\" min=\"10 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"all\" band=\"working\" min=\"10 dB\"/>");
     measurement_reset(&u.m, "A1", 1);
     (void)fixture_sweep(&u.m, plain_board, 1.8, 150e6, 1e6, 41);
     (void)fixture_sweep(&u.m, plain_board, 3.0, 150e6, 1e6, 41);
@@ -152,7 +156,8 @@ static void test_failure_outweighs_missing(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"all\" band=\"working\" min=\"21 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"all\" band=\"working\" min=\"21 dB\"/>");
     measurement_reset(&u.m, "A1", 1);
     (void)fixture_sweep(&u.m, plain_board, 1.8, 150e6, 1e6, 41);
     judge_unit(&u);
@@ -206,7 +211,8 @@ static void test_short_sweep_is_incomplete(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
     measurement_reset(&u.m, "A1", 1);
     (void)fixture_sweep(&u.m, plain_board, 1.8, 150e6, 0.5e6, 56); /* to 177.5 MHz */
     judge_unit(&u);
@@ -221,7 +227,8 @@ static void test_wide_gap_is_incomplete(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
     measurement_reset(&u.m, "A1", 1);
     (void)fixture_sweep(&u.m, plain_board, 1.8, 150e6, 2e6, 21);
     judge_unit(&u);
@@ -285,7 +292,8 @@ static void test_unreadable_sweep(void **state)
     struct bench_unit u = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
     add_all_steps(&u);
     sweep_reset(&u.m.biases[0].sweep);
     text_add(&u.m.biases[0].missing, "a.s2p:7: half a row");
@@ -303,7 +311,8 @@ static void test_wrong_serial_is_incomplete(void **state)
     struct error e = {0};
 
     (void)state;
-    fixture_limits(&u.limits, SIMPLE, "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>");
     assert_done(serial_rule_make(&u.limits.serial, "KW[0-9]{6}", CHECK_NONE, &e), &e);
     add_all_steps(&u);
     judge_unit(&u);

@@ -5,8 +5,8 @@
 
 #define SIMPLE "<decision rule=\"simple-acceptance\"/>"
 
-/* Gain 14, 20, 23 dB at 1.8, 2.4, 3 V plus 0.01 dB a MHz; input reflection that turns with bias; the
- * angle of S21 turns by 10 degrees a volt. */
+/* Gain 14, 20, 23 dB at 1.8, 2.4, 3 V plus 0.01 dB a MHz; input reflection that turns with bias;
+ * the angle of S21 turns by 10 degrees a volt. */
 static void curved_board(double frequency_hz, double bias_v, double complex s[S_PARAMETERS])
 {
     double mhz = (frequency_hz - 169e6) / 1e6;
@@ -62,8 +62,10 @@ static void test_local_slope(void **state)
 
     (void)state;
     three_steps(&u);
-    judge_unit(&u, "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
-                   "min=\"4 dB/V\" max=\"20 dB/V\"/>", false);
+    judge_unit(&u,
+               "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
+               "min=\"4 dB/V\" max=\"20 dB/V\"/>",
+               false);
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_PASS);
     assert_close(u.judgement.findings[0].value, 5, 1e-9);
     assert_close(u.judgement.findings[0].margin, 1, 1e-9);
@@ -80,8 +82,10 @@ static void test_slope_uses_measured_bias(void **state)
     measurement_reset(&u.m, "A1", 1);
     add_step(&u, 1.796);
     add_step(&u, 2.404);
-    judge_unit(&u, "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"mid\" method=\"local\" "
-                   "max=\"20 dB/V\"/>", false);
+    judge_unit(&u,
+               "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"mid\" method=\"local\" "
+               "max=\"20 dB/V\"/>",
+               false);
     assert_close(u.judgement.findings[0].value, 6 / 0.608, 1e-9);
     clear_unit(&u);
 }
@@ -93,8 +97,10 @@ static void test_fitted_slope(void **state)
 
     (void)state;
     three_steps(&u);
-    judge_unit(&u, "<gain-slope id=\"s\" band=\"working\" from=\"low\" to=\"high\" method=\"fit\" "
-                   "min=\"7 dB/V\"/>", false);
+    judge_unit(&u,
+               "<gain-slope id=\"s\" band=\"working\" from=\"low\" to=\"high\" method=\"fit\" "
+               "min=\"7 dB/V\"/>",
+               false);
     assert_close(u.judgement.findings[0].value, 7.5, 1e-9);
     assert_close(u.judgement.findings[0].bias_v, 2.4, 1e-12);
     clear_unit(&u);
@@ -113,9 +119,11 @@ static void test_missing_step_is_not_bridged(void **state)
         measurement_reset(&u.m, "A1", 1);
         add_step(&u, 1.8);
         add_step(&u, 3.0);
-        (void)snprintf(element, sizeof element,
-                       "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"%s\" "
-                       "max=\"20 dB/V\"/>", methods[i]);
+        (void)snprintf(
+            element, sizeof element,
+            "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"%s\" "
+            "max=\"20 dB/V\"/>",
+            methods[i]);
         judge_unit(&u, element, false);
         assert_int_equal(u.judgement.verdict, VERDICT_INCOMPLETE);
         assert_holds(u.judgement.reason, "no sweep at bias mid (2.4 V)");
@@ -132,8 +140,10 @@ static void test_failing_pair_outweighs_missing(void **state)
     measurement_reset(&u.m, "A1", 1);
     add_step(&u, 1.8);
     add_step(&u, 2.4);
-    judge_unit(&u, "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
-                   "max=\"8 dB/V\"/>", false);
+    judge_unit(&u,
+               "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
+               "max=\"8 dB/V\"/>",
+               false);
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_FAIL);
     assert_holds(u.judgement.findings[0].reason, "missing too: no sweep at bias high (3 V)");
     clear_unit(&u);
@@ -151,7 +161,8 @@ static void test_range(void **state)
     assert_close(up.judgement.findings[0].value, 9, 1e-9);
     assert_close(up.judgement.findings[0].bias_v, 3.0, 0);
     three_steps(&down);
-    judge_unit(&down, "<gain-range id=\"r\" band=\"working\" from=\"high\" to=\"low\" max=\"0 dB\"/>",
+    judge_unit(&down,
+               "<gain-range id=\"r\" band=\"working\" from=\"high\" to=\"low\" max=\"0 dB\"/>",
                false);
     assert_close(down.judgement.findings[0].value, -9, 1e-9);
     assert_close(down.judgement.findings[0].bias_v, 1.8, 0);
@@ -208,7 +219,8 @@ static void test_phase(void **state)
     three_steps(&u);
     measurement_reset(&u.reference, "REF", 1);
     (void)fixture_sweep(&u.reference, leading_board, 1.8, 150e6, 1e6, 41);
-    judge_unit(&u, "<phase id=\"p\" bias=\"low\" band=\"working\" min=\"-175 deg\" max=\"175 deg\"/>",
+    judge_unit(&u,
+               "<phase id=\"p\" bias=\"low\" band=\"working\" min=\"-175 deg\" max=\"175 deg\"/>",
                true);
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_PASS);
     assert_close(u.judgement.findings[0].value, -170, 1e-9);

@@ -54,9 +54,9 @@ static struct finding judge_one(const char *element, fixture_board *board, doubl
 /* With both bounds the nearer one is reported, and where: at the top edge the minimum. */
 static void test_two_sided_gain(void **state)
 {
-    struct finding f = judge_one(
-        "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"18 dB\" max=\"21 dB\"/>", sloping_board,
-        150e6, 1e6, 41, NAN);
+    struct finding f =
+        judge_one("<gain id=\"g\" bias=\"low\" band=\"working\" min=\"18 dB\" max=\"21 dB\"/>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
 
     (void)state;
     assert_int_equal(f.outcome, OUTCOME_PASS);
@@ -73,9 +73,9 @@ static void test_two_sided_gain(void **state)
  * 0.1375 and 0.1425 the reflection is 0.14, not its mean in dB. */
 static void test_edge_is_interpolated(void **state)
 {
-    struct finding f = judge_one(
-        "<input-reflection id=\"m\" bias=\"low\" band=\"working\" max=\"-10 dB\"/>", sloping_board,
-        149.5e6, 1e6, 41, NAN);
+    struct finding f =
+        judge_one("<input-reflection id=\"m\" bias=\"low\" band=\"working\" max=\"-10 dB\"/>",
+                  sloping_board, 149.5e6, 1e6, 41, NAN);
 
     (void)state;
     assert_close(f.frequency_hz, 178e6, 0);
@@ -85,10 +85,11 @@ static void test_edge_is_interpolated(void **state)
 /* A mask is straight between its corners, and a corner between points is looked at too. */
 static void test_mask_corner(void **state)
 {
-    struct finding f = judge_one(
-        "<gain id=\"g\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"17 dB\"/>"
-        "<point at=\"169.5 MHz\" value=\"19 dB\"/><point at=\"178 MHz\" value=\"17 dB\"/></lower></gain>",
-        sloping_board, 150e6, 1e6, 41, NAN);
+    struct finding f =
+        judge_one("<gain id=\"g\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"17 dB\"/>"
+                  "<point at=\"169.5 MHz\" value=\"19 dB\"/><point at=\"178 MHz\" value=\"17 "
+                  "dB\"/></lower></gain>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
     double between = (fixture_linear(20 - 0.9) + fixture_linear(20 - 1.0)) / 2;
 
     (void)state;
@@ -100,10 +101,10 @@ static void test_mask_corner(void **state)
 /* The mask's bound at a measured point is interpolated linearly in frequency. */
 static void test_mask_between_corners(void **state)
 {
-    struct finding f = judge_one(
-        "<gain id=\"g\" bias=\"low\"><upper><point at=\"160 MHz\" value=\"21 dB\"/>"
-        "<point at=\"178 MHz\" value=\"18.5 dB\"/></upper></gain>",
-        sloping_board, 150e6, 1e6, 41, NAN);
+    struct finding f =
+        judge_one("<gain id=\"g\" bias=\"low\"><upper><point at=\"160 MHz\" value=\"21 dB\"/>"
+                  "<point at=\"178 MHz\" value=\"18.5 dB\"/></upper></gain>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
 
     (void)state;
     /* The mask falls faster than the gain: the least margin is at its end. */
@@ -150,8 +151,9 @@ static void test_linear_uncertainty(void **state)
     assert_int_equal(f.outcome, OUTCOME_PASS);
 }
 
-/* With a linear uncertainty and a mask the deciding place is that of the smallest linear margin: here
- * 0.0016 linear at the low bound fails the guard band although its margin in dB is the larger one. */
+/* With a linear uncertainty and a mask the deciding place is that of the smallest linear margin:
+ * here 0.0016 linear at the low bound fails the guard band although its margin in dB is the larger
+ * one. */
 static void test_linear_uncertainty_picks_the_deciding_place(void **state)
 {
     struct finding f = judge_one(
@@ -169,9 +171,9 @@ static void test_linear_uncertainty_picks_the_deciding_place(void **state)
 /* Highest minus lowest gain in the band, reported where the gain is lowest. */
 static void test_flatness(void **state)
 {
-    struct finding f = judge_one(
-        "<gain-flatness id=\"f\" bias=\"low\" band=\"working\" max=\"2 dB\" uncertainty=\"0.1 dB\"/>",
-        sloping_board, 150e6, 1e6, 41, NAN);
+    struct finding f = judge_one("<gain-flatness id=\"f\" bias=\"low\" band=\"working\" max=\"2 "
+                                 "dB\" uncertainty=\"0.1 dB\"/>",
+                                 sloping_board, 150e6, 1e6, 41, NAN);
 
     (void)state;
     assert_close(f.value, 1.8, 1e-9);
@@ -199,8 +201,9 @@ static void test_delay_of_a_line(void **state)
 /* One point has no neighbour: its delay is not a number, and that is incomplete. */
 static void test_delay_of_one_point(void **state)
 {
-    struct finding f = judge_one("<group-delay id=\"d\" bias=\"low\" band=\"centre\" max=\"6 ns\"/>",
-                                 line_board, 169e6, 1e6, 1, NAN);
+    struct finding f =
+        judge_one("<group-delay id=\"d\" bias=\"low\" band=\"centre\" max=\"6 ns\"/>", line_board,
+                  169e6, 1e6, 1, NAN);
 
     (void)state;
     assert_int_equal(f.outcome, OUTCOME_INCOMPLETE);
@@ -217,7 +220,8 @@ static void test_input_resistance(void **state)
     assert_close(f.value, 50 * 1.14 / 0.86, 1e-9);
     assert_close(f.frequency_hz, 178e6, 0);
     f = judge_one("<input-reactance id=\"x\" bias=\"low\" band=\"working\" min=\"-1 ohm\" "
-                  "max=\"1 ohm\"/>", sloping_board, 150e6, 1e6, 41, NAN);
+                  "max=\"1 ohm\"/>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
     assert_close(f.value, 0, 1e-12);
 }
 
@@ -250,8 +254,8 @@ static void test_stability_needs_all_four(void **state)
     assert_true(f.value > 1 && f.value < quantity_stability_mu(s, 50) + 0.5);
 }
 
-/* The fast path (flat bounds, no logarithm) and the mask path must agree to the last digit: the same
- * bounds written both ways, over a random-looking trace. */
+/* The fast path (flat bounds, no logarithm) and the mask path must agree to the last digit: the
+ * same bounds written both ways, over a random-looking trace. */
 static void ripple_board(double frequency_hz, double bias_v, double complex s[S_PARAMETERS])
 {
     double mhz = frequency_hz / 1e6, magnitude = 8 + sin(mhz * 12.9898) * cos(mhz * 78.233);
@@ -268,11 +272,13 @@ static void test_both_paths_agree(void **state)
     struct finding flat = judge_one("<gain id=\"g\" bias=\"low\" band=\"working\" min=\"16 dB\" "
                                     "max=\"19.5 dB\" uncertainty=\"0.1 dB\"/>",
                                     ripple_board, 149.7e6, 0.13e6, 300, NAN);
-    struct finding mask = judge_one(
-        "<gain id=\"g\" bias=\"low\" uncertainty=\"0.1 dB\">"
-        "<lower><point at=\"160 MHz\" value=\"16 dB\"/><point at=\"178 MHz\" value=\"16 dB\"/></lower>"
-        "<upper><point at=\"160 MHz\" value=\"19.5 dB\"/><point at=\"178 MHz\" value=\"19.5 dB\"/></upper>"
-        "</gain>", ripple_board, 149.7e6, 0.13e6, 300, NAN);
+    struct finding mask = judge_one("<gain id=\"g\" bias=\"low\" uncertainty=\"0.1 dB\">"
+                                    "<lower><point at=\"160 MHz\" value=\"16 dB\"/><point at=\"178 "
+                                    "MHz\" value=\"16 dB\"/></lower>"
+                                    "<upper><point at=\"160 MHz\" value=\"19.5 dB\"/><point "
+                                    "at=\"178 MHz\" value=\"19.5 dB\"/></upper>"
+                                    "</gain>",
+                                    ripple_board, 149.7e6, 0.13e6, 300, NAN);
 
     (void)state;
     assert_int_equal(flat.outcome, mask.outcome);

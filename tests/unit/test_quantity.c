@@ -6,9 +6,20 @@
 static void test_every_element_has_a_row(void **state)
 {
     static const char *const names[] = {
-        "gain",         "gain-flatness", "input-reflection", "output-reflection",
-        "reverse-isolation", "input-resistance", "input-reactance", "gain-slope",
-        "gain-range",   "reflection-shift", "phase", "group-delay", "stability", "bias-current",
+        "gain",
+        "gain-flatness",
+        "input-reflection",
+        "output-reflection",
+        "reverse-isolation",
+        "input-resistance",
+        "input-reactance",
+        "gain-slope",
+        "gain-range",
+        "reflection-shift",
+        "phase",
+        "group-delay",
+        "stability",
+        "bias-current",
     };
     size_t n;
     const struct quantity *table = quantity_table(&n);

@@ -21,8 +21,8 @@ static double input_reactance(double complex s11, double z0_ohm)
 }
 
 /* Reflection from the standing-wave ratio, the tables of every RF handbook (from memory; exact
- * definitions): abs(S11) = (S - 1) / (S + 1), return loss, and mismatch loss -10 log10(1 - abs^2). A
- * resistive load of S times 50 ohm has that ratio. */
+ * definitions): abs(S11) = (S - 1) / (S + 1), return loss, and mismatch loss -10 log10(1 - abs^2).
+ * A resistive load of S times 50 ohm has that ratio. */
 static void test_standing_wave_table(void **state)
 {
     static const double table[][3] = {
@@ -67,7 +67,8 @@ static void test_return_loss_table(void **state)
 }
 
 /* D. M. Pozar, Microwave Engineering, Smith-chart example of chapter 2 (as quoted in public lecture
- * solutions): 130 + j90 ohm on 50 ohm is 0.598 at 21.8 deg; after 0.3 wavelengths 12.7 + j5.8 ohm. */
+ * solutions): 130 + j90 ohm on 50 ohm is 0.598 at 21.8 deg; after 0.3 wavelengths 12.7 + j5.8 ohm.
+ */
 static void test_published_input_impedance(void **state)
 {
     double complex load = polar(0.598352, 21.8014), input = polar(0.598352, 165.8014);
@@ -115,13 +116,21 @@ static void test_published_transistors(void **state)
         double abs_d, k, mu;
     } table[] = {
         {{polar(0.894, -60.6), polar(0.020, 62.4), polar(3.122, 123.6), polar(0.781, -27.6)},
-         0.696431, 0.607132, 0.862815},
+         0.696431,
+         0.607132,
+         0.862815},
         {{polar(0.72, -116), polar(0.03, 57), polar(2.60, 76), polar(0.73, -54)},
-         0.487527, 1.194759, 1.040068},
+         0.487527,
+         1.194759,
+         1.040068},
         {{polar(0.80, -89), polar(0.03, 56), polar(2.86, 99), polar(0.76, -41)},
-         0.591627, 0.771692, 0.936004},
+         0.591627,
+         0.771692,
+         0.936004},
         {{polar(0.4, 162), polar(0.04, 60), polar(5.2, 63), polar(0.35, -39)},
-         0.068000, 1.735875, 1.435407},
+         0.068000,
+         1.735875,
+         1.435407},
     };
 
     (void)state;

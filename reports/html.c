@@ -1,0 +1,208 @@
+#include "reports/html.h"
+
+#include <assert.h>
+#include <libxml/xmlwriter.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "drivers/base/embedded.h"
+#include "drivers/base/memory.h"
+
+extern const struct embedded page_css;
+
+#define DEEPEST 32
+
+struct html {
+    xmlBufferPtr buffer;
+    xmlTextWriterPtr writer;
+    const char *open[DEEPEST]; /* names of the open elements */
+    size_t depth;
+    struct text clean; /* text on its way to the writer */
+    bool failed;
+};
+
+static const xmlChar *as_xml(const char *words)
+{
+    return (const xmlChar *)words;
+}
+
+static void check(struct html *h, int written)
+{
+    if (written < 0) h->failed = true;
+}
+
+/* Length of the UTF-8 character at `p`; 0 when there is none that XML 1.0 allows. */
+static size_t character_length(const unsigned char *p)
+{
+    unsigned long code;
+    size_t n = *p < 0x80 ? 1 : *p < 0xC2 ? 0 : *p < 0xE0 ? 2 : *p < 0xF0 ? 3 : *p < 0xF5 ? 4 : 0;
+
+    if (n == 0) return 0;
+    if (n == 1) return *p >= 0x20 || *p == '\t' || *p == '\n' || *p == '\r' ? (*p != 0x7F) : 0;
+    code = *p & (0x7Fu >> n);
+    for (size_t i = 1; i < n; i++) {
+        if ((p[i] & 0xC0) != 0x80) return 0;
+        code = code << 6 | (p[i] & 0x3F);
+    }
+    if ((n == 3 && code < 0x800) || (n == 4 && (code < 0x10000 || code > 0x10FFFF))) return 0;
+    if ((code >= 0xD800 && code <= 0xDFFF) || code == 0xFFFE || code == 0xFFFF) return 0;
+    /* C1 controls, and the marks that turn the direction of the text around them. */
+    if (code < 0xA0 || (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069))
+        return 0;
+    return n;
+}
+
+/* The text with U+FFFD for every byte that may not stand on a page; borrowed until the next call.
+ */
+static const char *cleaned(struct html *h, const char *words)
+{
+    const unsigned char *p = (const unsigned char *)words;
+
+    text_reset(&h->clean);
+    while (*p) {
+        const unsigned char *run = p;
+        size_t n;
+
+        while (*p && (n = character_length(p)) > 0)
+            p += n;
+        text_add_bytes(&h->clean, (const char *)run, (size_t)(p - run));
+        if (!*p) break;
+        text_add(&h->clean, "\xEF\xBF\xBD");
+        p++;
+    }
+    if (h->clean.failed) h->failed = true;
+    return text_words(&h->clean);
+}
+
+void html_open(struct html *h, const char *element)
+{
+    assert(h->depth < DEEPEST);
+    h->open[h->depth++] = element;
+    check(h, xmlTextWriterStartElement(h->writer, as_xml(element)));
+}
+
+void html_attribute(struct html *h, const char *name, const char *value)
+{
+    check(h, xmlTextWriterWriteAttribute(h->writer, as_xml(name), as_xml(cleaned(h, value))));
+}
+
+void html_attributef(struct html *h, const char *name, const char *format, ...)
+{
+    char words[CEILING_ERROR_TEXT];
+    va_list arguments;
+
+    va_start(arguments, format);
+    (void)vsnprintf(words, sizeof words, format, arguments);
+    va_end(arguments);
+    html_attribute(h, name, words);
+}
+
+void html_text(struct html *h, const char *words)
+{
+    check(h, xmlTextWriterWriteString(h->writer, as_xml(cleaned(h, words))));
+}
+
+void html_textf(struct html *h, const char *format, ...)
+{
+    char words[CEILING_NOTE];
+    va_list arguments;
+
+    va_start(arguments, format);
+    (void)vsnprintf(words, sizeof words, format, arguments);
+    va_end(arguments);
+    html_text(h, words);
+}
+
+/* Elements that an HTML parser takes as closed at once, and SVG shapes, where "/>" closes. All
+ * others get an end tag even when they are empty. */
+static bool closes_itself(const char *element)
+{
+    static const char *const names[] = {"meta", "br",     "hr",       "path",
+                                        "line", "circle", "polyline", "rect"};
+
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++)
+        if (strcmp(element, names[i]) == 0) return true;
+    return false;
+}
+
+void html_close(struct html *h)
+{
+    assert(h->depth > 0);
+    if (closes_itself(h->open[--h->depth]))
+        check(h, xmlTextWriterEndElement(h->writer));
+    else
+        check(h, xmlTextWriterFullEndElement(h->writer));
+}
+
+void html_element(struct html *h, const char *element, const char *class_name, const char *words)
+{
+    html_open(h, element);
+    if (class_name) html_attribute(h, "class", class_name);
+    html_text(h, words);
+    html_close(h);
+}
+
+static void write_meta(struct html *h, const char *name, const char *value, const char *content)
+{
+    html_open(h, "meta");
+    html_attribute(h, name, value);
+    if (content) html_attribute(h, "content", content);
+    html_close(h);
+}
+
+static void write_head(struct html *h, const char *title)
+{
+    check(h, xmlTextWriterWriteDTD(h->writer, as_xml("html"), NULL, NULL, NULL));
+    html_open(h, "html");
+    html_attribute(h, "lang", "en");
+    html_open(h, "head");
+    write_meta(h, "charset", "utf-8", NULL);
+    write_meta(h, "http-equiv", "Content-Security-Policy",
+               "default-src 'none'; style-src 'unsafe-inline'");
+    write_meta(h, "name", "viewport", "width=device-width, initial-scale=1");
+    html_element(h, "title", NULL, title);
+    html_open(h, "style");
+    /* Our own file and raw text to an HTML parser: the one thing that is not escaped. */
+    check(h, xmlTextWriterWriteRaw(h->writer, as_xml(page_css.bytes)));
+    html_close(h);
+    html_close(h);
+    html_open(h, "body");
+}
+
+struct html *html_start(const char *title, struct error *e)
+{
+    struct html *h = memory_make(1, sizeof *h, e);
+
+    if (!h) return NULL;
+    h->buffer = xmlBufferCreate();
+    if (h->buffer) h->writer = xmlNewTextWriterMemory(h->buffer, 0);
+    if (!h->writer) {
+        html_free(h);
+        (void)error_set(e, ERROR_MEMORY, "out of memory while writing a page");
+        return NULL;
+    }
+    write_head(h, title);
+    return h;
+}
+
+bool html_finish(struct html *h, struct text *out, struct error *e)
+{
+    while (h->depth > 0)
+        html_close(h);
+    check(h, xmlTextWriterEndDocument(h->writer));
+    check(h, xmlTextWriterFlush(h->writer));
+    if (h->failed) return error_set(e, ERROR_MEMORY, "out of memory while writing a page");
+    text_add_bytes(out, (const char *)xmlBufferContent(h->buffer),
+                   (size_t)xmlBufferLength(h->buffer));
+    return text_ok(out, "a page", e);
+}
+
+void html_free(struct html *h)
+{
+    if (!h) return;
+    if (h->writer) xmlFreeTextWriter(h->writer);
+    if (h->buffer) xmlBufferFree(h->buffer);
+    text_clear(&h->clean);
+    memory_free(h);
+}

@@ -1,0 +1,34 @@
+/* Builds an HTML page on libxml2's writer: text and attributes are always escaped, by construction.
+ *
+ * What no page may hold (control characters, invalid UTF-8) is replaced by U+FFFD, so that any
+ * serial number or file name stays harmless and readable. A page that could not be built says so
+ * once, in html_finish(). Element and attribute names are literals of ours. */
+#ifndef GAINSIEVE_HTML_H
+#define GAINSIEVE_HTML_H
+
+#include "drivers/base/error.h"
+#include "drivers/base/text.h"
+
+struct html;
+
+/* Begins a page: head with title, style sheet and content policy, and an open body. NULL with `e`
+ * set when there is no memory. */
+struct html *html_start(const char *title, struct error *e) MUST_CHECK;
+
+void html_open(struct html *h, const char *element);
+/* Attributes of the element just opened. */
+void html_attribute(struct html *h, const char *name, const char *value);
+void html_attributef(struct html *h, const char *name, const char *format, ...)
+    __attribute__((format(printf, 3, 4)));
+void html_text(struct html *h, const char *words);
+void html_textf(struct html *h, const char *format, ...) __attribute__((format(printf, 2, 3)));
+void html_close(struct html *h);
+
+/* An element with a class (or NULL) and text, opened and closed. */
+void html_element(struct html *h, const char *element, const char *class_name, const char *words);
+
+/* Ends the page and adds it to `out`. */
+bool html_finish(struct html *h, struct text *out, struct error *e) MUST_CHECK;
+void html_free(struct html *h);
+
+#endif
