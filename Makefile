@@ -24,6 +24,11 @@ ifeq ($(SANITIZE),1)
 ALL_CFLAGS += -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 endif
 
+# V=1 shows the commands.
+V ?= 0
+Q := $(if $(filter 1,$(V)),,@)
+say = $(if $(filter 1,$(V)),,@echo "  $1")
+
 SOURCES := $(wildcard drivers/base/*.c drivers/*.c limits/*.c reports/*.c runner/*.c)
 EMBEDDED := $(wildcard limits/*.xsd drivers/*.xsd reports/*.css reports/*.js)
 OBJECTS := $(SOURCES:%.c=$(BUILD)/%.o)
@@ -36,21 +41,23 @@ UNIT_TESTS := $(patsubst %.c,$(BUILD)/%,$(wildcard tests/unit/test_*.c))
 all: $(PROGRAM)
 
 $(PROGRAM): $(BUILD)/runner/main.o $(LIBRARY)
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+	$(call say,link $@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS)
 
 $(LIBRARY): $(LIBRARY_OBJECTS)
-	rm -f $@
-	ar rcs $@ $^
+	$(Q)rm -f $@
+	$(Q)ar rcs $@ $^
 
 $(BUILD)/%.o: %.c Makefile
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+	$(call say,compile $<)
+	$(Q)$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
 
 # A file of the tree as an object: NAME.EXT becomes `const struct embedded NAME_EXT`.
 define embed
 $(BUILD)/embedded/$(notdir $(subst .,_,$1)).c: $1 Makefile
 	@mkdir -p $$(@D)
-	{ echo '#include "drivers/base/embedded.h"'; \
+	$$(Q){ echo '#include "drivers/base/embedded.h"'; \
 	  echo 'extern const struct embedded $(notdir $(subst .,_,$1));'; \
 	  echo 'static const unsigned char bytes[] = {'; \
 	  od -An -v -tu1 $1 | sed 's/ *\([0-9][0-9]*\)/\1,/g'; \
@@ -61,10 +68,11 @@ endef
 $(foreach f,$(EMBEDDED),$(eval $(call embed,$f)))
 
 $(BUILD)/embedded/%.o: $(BUILD)/embedded/%.c
-	$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
+	$(Q)$(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS) -c -o $@ $<
 
 $(BUILD)/tests/unit/test_%: $(BUILD)/tests/unit/test_%.o $(LIBRARY)
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+	$(call say,link $@)
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
 -include $(OBJECTS:.o=.d) $(UNIT_TESTS:=.d)
 .PRECIOUS: $(BUILD)/tests/unit/%.o $(BUILD)/embedded/%.c
