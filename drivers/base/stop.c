@@ -32,6 +32,6 @@ bool stop_wanted(void)
 bool stop_error(struct error *e)
 {
     return error_set(e, ERROR_STOPPED,
-                     "stopped: nothing unfinished was written; start again to "
-                     "do the whole work");
+                     "stopped before the end: the results are not written; start again to do the "
+                     "whole work");
 }
