@@ -316,18 +316,50 @@ void judgement_clear(struct judgement *judgement)
     *judgement = (struct judgement){0};
 }
 
+/* Placeholders are looked for before the impedance is changed: afterwards they are mixed with what
+ * was measured and look like a trace. Words for `missing`, or an empty text. */
+static void note_placeholders(const struct sweep *sweep, struct text *words)
+{
+    for (enum s_parameter p = S11; p < S_PARAMETERS; p++)
+        if ((sweep->measured & S_BIT(p)) && coverage_is_placeholder(sweep, p))
+            reason_add(words, "%s is a placeholder", s_parameter_name(p));
+}
+
+/* Brings one sweep to the impedance; what stands in the way goes to `missing`, and the sweep away.
+ */
+static bool prepare_sweep(struct bias_sweep *bias, double z0_ohm, struct error *e)
+{
+    const struct sweep *sweep = &bias->sweep;
+    struct error inner = {0};
+    struct text found = {0};
+    bool there = sweep->z0_ohm[0] == z0_ohm && sweep->z0_ohm[1] == z0_ohm;
+    bool ok;
+
+    if (!there) note_placeholders(sweep, &found);
+    if (found.length == 0 && network_renormalise(&bias->sweep, z0_ohm, &inner)) {
+        ok = text_ok(&found, "a reason", e);
+    } else if (inner.kind != ERROR_NONE && inner.kind != ERROR_INPUT) {
+        ok = error_set(e, inner.kind, "%s", inner.text);
+    } else {
+        text_addf(&bias->missing, "%s: %s", text_words(&bias->source), inner.text);
+        if (found.length > 0)
+            text_addf(&bias->missing,
+                      "%s, and taking the sweep from %g to %g ohm needs what was measured",
+                      found.data, sweep->z0_ohm[0], z0_ohm);
+        sweep_reset(&bias->sweep);
+        ok = text_ok(&found, "a reason", e) && text_ok(&bias->missing, "a reason", e);
+    }
+    text_clear(&found);
+    return ok;
+}
+
 bool measurement_prepare(struct measurement *m, double z0_ohm, struct error *e)
 {
     for (size_t i = 0; i < m->n_biases; i++) {
         struct bias_sweep *bias = &m->biases[i];
-        struct error inner = {0};
 
         if (bias->missing.length > 0 || bias->sweep.n_points == 0) continue;
-        if (network_renormalise(&bias->sweep, z0_ohm, &inner)) continue;
-        if (inner.kind != ERROR_INPUT) return error_set(e, inner.kind, "%s", inner.text);
-        text_addf(&bias->missing, "%s: %s", text_words(&bias->source), inner.text);
-        sweep_reset(&bias->sweep);
-        if (!text_ok(&bias->missing, "a reason", e)) return false;
+        if (!prepare_sweep(bias, z0_ohm, e)) return false;
     }
     return true;
 }

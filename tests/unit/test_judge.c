@@ -357,6 +357,29 @@ static void test_other_impedance(void **state)
     clear_unit(&u);
 }
 
+/* A placeholder in a 75 ohm two-port would be mixed with the measured parameters by the change of
+ * impedance, look like a trace, and could pass: the sweep counts as missing instead. */
+static void test_placeholder_is_found_before_renormalising(void **state)
+{
+    struct bench_unit u = {0};
+    struct error e = {0};
+
+    (void)state;
+    fixture_limits(&u.limits, SIMPLE,
+                   "<input-reflection id=\"m\" bias=\"low\" band=\"working\" max=\"-1 dB\"/>"
+                   "<output-reflection id=\"o\" bias=\"low\" band=\"working\" max=\"-1 dB\"/>");
+    add_all_steps(&u);
+    u.m.biases[0].sweep.z0_ohm[0] = u.m.biases[0].sweep.z0_ohm[1] = 75;
+    for (size_t i = 0; i < 41; i++)
+        fixture_set(&u.m.biases[0], i, S22, 0);
+    assert_done(measurement_prepare(&u.m, u.limits.impedance_ohm, &e), &e);
+    judge_unit(&u);
+    assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_INCOMPLETE);
+    assert_int_equal(u.judgement.findings[1].outcome, OUTCOME_INCOMPLETE);
+    assert_holds(u.judgement.reason, "S22 is a placeholder");
+    clear_unit(&u);
+}
+
 /* Running out of memory at any allocation is an error, never a verdict. */
 static void test_every_allocation_may_fail(void **state)
 {
@@ -400,6 +423,7 @@ int main(void)
         cmocka_unit_test(test_wrong_serial_is_incomplete),
         cmocka_unit_test(test_nothing_measured),
         cmocka_unit_test(test_other_impedance),
+        cmocka_unit_test(test_placeholder_is_found_before_renormalising),
         cmocka_unit_test(test_every_allocation_may_fail),
     };
 
