@@ -15,8 +15,9 @@ LIBRARIES := libxml-2.0 gsl
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wcast-qual -Wwrite-strings -Wvla \
             -Wmissing-prototypes
 CFLAGS ?= -O2 -g
-# -ffp-contract=off: a verdict on the edge may not depend on the compiler or the machine.
-ALL_CFLAGS := -std=c17 $(WARNINGS) -Werror -ffp-contract=off -pthread $(CFLAGS)
+# A verdict on the edge may not depend on the compiler or the machine: no fused multiply-adds, which
+# gcc 12 makes of complex products all the same unless it may not vectorise them.
+ALL_CFLAGS := -std=c17 $(WARNINGS) -Werror -ffp-contract=off -fno-tree-slp-vectorize -pthread $(CFLAGS)
 ALL_CPPFLAGS := -D_GNU_SOURCE -I. -DGAINSIEVE_VERSION='"$(VERSION)"' \
                 $(shell pkg-config --cflags $(LIBRARIES) 2>/dev/null) $(CPPFLAGS)
 LDLIBS := $(shell pkg-config --libs $(LIBRARIES) 2>/dev/null) -lcsv -lm

@@ -36,6 +36,7 @@ void measurement_reset(struct measurement *m, const char *serial, unsigned long 
 struct bias_sweep *measurement_add(struct measurement *m, double bias_v,
                                    struct error *e) MUST_CHECK;
 
+/* Frees and zeroes; harmless on zero and twice. */
 void measurement_clear(struct measurement *m);
 
 #endif

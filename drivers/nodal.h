@@ -31,6 +31,7 @@ struct nodal {
     double re[NODAL_NODES][NODAL_NODES], im[NODAL_NODES][NODAL_NODES];
 };
 
+/* a + b and a b. */
 struct nodal_value nodal_add(struct nodal_value a, struct nodal_value b);
 struct nodal_value nodal_multiply(struct nodal_value a, struct nodal_value b);
 /* 1/a; `a` must not be zero. */

@@ -56,6 +56,7 @@ bool judge(const struct limits *limits, const struct measurement *m,
  * missing, with the reason. Fails on lack of memory only. */
 bool measurement_prepare(struct measurement *m, double z0_ohm, struct error *e) MUST_CHECK;
 
+/* Frees and zeroes; harmless on zero and twice. */
 void judgement_clear(struct judgement *judgement);
 
 /* "pass", "conditional-pass", ...; "PASS", "FAIL", "INCOMPLETE". */

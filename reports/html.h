@@ -15,13 +15,16 @@ struct html;
  * set when there is no memory. */
 struct html *html_start(const char *title, struct error *e) MUST_CHECK;
 
+/* Opens an element; `element` is kept until it is closed. */
 void html_open(struct html *h, const char *element);
 /* Attributes of the element just opened. */
 void html_attribute(struct html *h, const char *name, const char *value);
 void html_attributef(struct html *h, const char *name, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
+/* Text inside the open element. */
 void html_text(struct html *h, const char *words);
 void html_textf(struct html *h, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* Closes the element opened last. */
 void html_close(struct html *h);
 
 /* An element with a class (or NULL) and text, opened and closed. */

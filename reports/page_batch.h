@@ -4,6 +4,7 @@
 
 #include "reports/batch.h"
 
+/* Adds the whole page to `out`. Fails on lack of memory only. */
 bool page_batch_write(const struct batch *batch, struct text *out, struct error *e) MUST_CHECK;
 
 #endif

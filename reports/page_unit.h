@@ -14,6 +14,7 @@ struct unit_sheet {
     const struct unit_traces *traces;
 };
 
+/* Adds the whole page to `out`. Fails on lack of memory only. */
 bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct error *e) MUST_CHECK;
 
 /* The file name of a unit's page, "KW000101.html": bytes other than letters, digits, '.', '-' and

@@ -63,13 +63,15 @@ static double near_drawing(double coordinate)
 static size_t write_tenths(double coordinate, char *out)
 {
     long tenths = lround(10 * near_drawing(coordinate));
-    unsigned long size = (unsigned long)(tenths < 0 ? -tenths : tenths);
+    unsigned long size = (unsigned long)(tenths < 0 ? -tenths : tenths), whole = size / 10;
     char digits[8];
     size_t n = 0, length = 0;
 
     if (tenths < 0) out[length++] = '-';
-    for (unsigned long whole = size / 10; whole > 0 || n == 0; whole /= 10)
+    do {
         digits[n++] = (char)('0' + whole % 10);
+        whole /= 10;
+    } while (whole > 0);
     while (n > 0)
         out[length++] = digits[--n];
     if (size % 10 == 0) return length;

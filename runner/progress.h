@@ -13,7 +13,9 @@ struct progress {
     double started_s, shown_s;
 };
 
+/* Begins: "WORDS 3 of 24 ITEMS". Both texts are borrowed. */
 void progress_start(struct progress *p, const char *words, const char *items, size_t n_items);
+/* Shows how many are done, at most five times a second. */
 void progress_show(struct progress *p, size_t n_done);
 /* Wipes the line. */
 void progress_end(struct progress *p);

@@ -19,6 +19,8 @@ struct text {
     bool no_memory;  /* ... because there was no memory, not because of the ceiling */
 };
 
+/* Add at the end: bytes, a NUL-ended text, a printf format (%g and %f follow the locale: numbers go
+ * through the two functions below). */
 void text_add_bytes(struct text *t, const char *bytes, size_t length);
 void text_add(struct text *t, const char *words);
 void text_addf(struct text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));

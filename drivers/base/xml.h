@@ -25,15 +25,19 @@ void xml_end(void);
 /* Loads and validates. ERROR_INPUT with file and line on anything wrong. */
 bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
               const struct xml_hint *hints, struct error *e) MUST_CHECK;
+/* NULL is harmless. */
 void xml_free(struct xml *xml);
 
+/* The outermost element. */
 const struct xml_node *xml_root(const struct xml *xml);
 /* The first child element called `name` (any, when NULL), and the next sibling; NULL at the end. */
 const struct xml_node *xml_child(const struct xml_node *node, const char *name);
 const struct xml_node *xml_next(const struct xml_node *node, const char *name);
+/* The element's name, borrowed, and the line that it begins on. */
 const char *xml_name(const struct xml_node *node);
 unsigned long xml_line(const struct xml_node *node);
 
+/* Whether the element has the attribute. */
 bool xml_has(const struct xml_node *node, const char *attribute);
 
 /* A copy of the attribute with blanks collapsed, or NULL when it is absent. Freed by the caller
