@@ -39,5 +39,6 @@ void measurement_clear(struct measurement *m)
         text_clear(&m->biases[i].missing);
     }
     memory_free(m->biases);
+    text_clear(&m->remarks);
     *m = (struct measurement){0};
 }

@@ -19,7 +19,9 @@ bool network_to_s(enum network_kind kind, unsigned n_ports, const double z0_ohm[
                   double complex m[S_PARAMETERS]) MUST_CHECK;
 
 /* Converts the whole sweep in place to `z0_ohm` at every port. Nothing happens when it is there
- * already. ERROR_INPUT when a two-port lacks parameters, which would have to be guessed. */
+ * already. ERROR_INPUT when a two-port lacks parameters, which would have to be guessed (the
+ * sweep is then unchanged), or when a point has no S-parameters there (its values are then of no
+ * use). */
 bool network_renormalise(struct sweep *sweep, double z0_ohm, struct error *e) MUST_CHECK;
 
 #endif

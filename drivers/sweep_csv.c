@@ -35,13 +35,26 @@ static const struct {
     {"mag", false, FORM_MAG_DEG}, {"deg", true, FORM_NONE},
 };
 
+/* A cell as one may print it in one line: at most 40 bytes, control characters as '?'. */
+static const char *printable(const char *cell, char out[44])
+{
+    size_t n = 0;
+
+    for (; cell[n] && n < 40; n++)
+        out[n] = (unsigned char)cell[n] < 0x20 || cell[n] == 0x7f ? '?' : cell[n];
+    (void)snprintf(out + n, 44 - n, "%s", cell[n] ? "..." : "");
+    return out;
+}
+
 static bool column_fault(const struct reading *r, unsigned long line, const char *name,
                          const char *words, struct error *e)
 {
+    char shown[44];
+
     return error_set(e, ERROR_INPUT,
-                     "%s:%lu: the column \"%.40s\" %s: a header is frequency_hz and for each "
+                     "%s:%lu: the column \"%s\" %s: a header is frequency_hz and for each "
                      "parameter s21_re,s21_im or s21_db,s21_deg or s21_mag,s21_deg",
-                     r->path, line, name, words);
+                     r->path, line, printable(name, shown), words);
 }
 
 /* Notes the column `cell` (from 1) called `name`. */
@@ -104,9 +117,11 @@ static bool take_header(struct reading *r, unsigned long line, char *const *cell
 static bool read_cell(const struct reading *r, unsigned long line, char *const *cells, size_t cell,
                       double *out, struct error *e)
 {
+    char shown[44];
+
     if (number_parse(cells[cell - 1], out)) return true;
-    return error_set(e, ERROR_INPUT, "%s:%lu: \"%.40s\" is not a finite decimal number", r->path,
-                     line, cells[cell - 1]);
+    return error_set(e, ERROR_INPUT, "%s:%lu: \"%s\" is not a finite decimal number", r->path, line,
+                     printable(cells[cell - 1], shown));
 }
 
 static double complex value_of(enum pair_form form, double first, double second)

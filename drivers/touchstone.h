@@ -14,13 +14,14 @@
  * whose memory is reused. Y, Z, G and H are converted to S at the file's resistance. Every fault is
  * ERROR_INPUT, one line "FILE:LINE: what is wrong and what to do"; `out` is then empty.
  * The number of ports of a version 1 file comes from the shape of its data and must agree with the
- * file name's ending, when that is .s1p or .s2p. */
+ * file name's ending, when that is .sNp; so must [Number of Ports]. */
 bool touchstone_read(const char *path, const char *bytes, size_t length, struct sweep *out,
                      struct error *e) MUST_CHECK;
 
 /* Adds the sweep as a version 2.0 file: Hz, S, RI, shortest digits that read back the same,
- * [Two-Port Data Order] 12_21, [Reference] for each port. Needs all parameters of its ports
- * (ERROR_INPUT otherwise). `comment` (may be NULL) becomes the first comment line. */
+ * [Two-Port Data Order] 12_21, [Reference] for each port. Needs all parameters of its ports,
+ * and finite ones (ERROR_INPUT otherwise; `out` is then unchanged). `comment` (may be NULL) becomes
+ * the first line; what is not printable ASCII in it becomes '?'. */
 bool touchstone_write(const struct sweep *sweep, const char *comment, struct text *out,
                       struct error *e) MUST_CHECK;
 

@@ -18,13 +18,6 @@ bool scan_fault(struct touchstone_file *f, const char *format, ...)
     return error_set(f->e, ERROR_INPUT, "%s:%lu: %s", f->path, f->line, words);
 }
 
-bool scan_line_is_over(struct touchstone_file *f)
-{
-    while (f->at < f->end && (*f->at == ' ' || *f->at == '\t'))
-        f->at++;
-    return f->at == f->end || *f->at == '!' || *f->at == '\n' || *f->at == '\r';
-}
-
 void scan_next_line(struct touchstone_file *f)
 {
     while (f->at < f->end && *f->at != '\n' && *f->at != '\r')
@@ -34,6 +27,15 @@ void scan_next_line(struct touchstone_file *f)
     f->at++;
     f->begin = f->at;
     f->line++;
+}
+
+bool scan_skip_words(struct touchstone_file *f)
+{
+    for (; !scan_line_is_over(f); f->at++)
+        if (*f->at < 0x20 || *f->at > 0x7e)
+            return scan_fault(f, "a character that is not ASCII stands outside a comment");
+    scan_next_line(f);
+    return true;
 }
 
 bool scan_to_content(struct touchstone_file *f)
@@ -123,6 +125,8 @@ static bool take_resistances(struct touchstone_file *f)
         if (!(resistance > 0)) return scan_fault(f, "the resistance behind R must be above 0 ohm");
         o->resistance_ohm[o->n_resistances++] = resistance;
     }
+    if (o->n_resistances == 0 && scan_line_is_over(f))
+        return scan_fault(f, "a resistance is missing behind R");
     if (o->n_resistances == 0)
         return scan_fault(f,
                           "\"%s\" behind R is not a resistance: only a real number of ohms can be "

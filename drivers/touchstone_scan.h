@@ -36,12 +36,19 @@ struct touchstone_file {
 bool scan_fault(struct touchstone_file *f, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* Skips blanks; true at the end of the line's content: its end, a comment, or the end of the file.
- */
-bool scan_line_is_over(struct touchstone_file *f);
+/* Skips blanks; true at the end of what the line says: its end, a comment, or the file's end. */
+static inline bool scan_line_is_over(struct touchstone_file *f)
+{
+    while (f->at < f->end && (*f->at == ' ' || *f->at == '\t'))
+        f->at++;
+    return f->at == f->end || *f->at == '!' || *f->at == '\n' || *f->at == '\r';
+}
 
-/* Goes to the next line, whatever is left of this one. */
+/* Goes to the next line, whatever is left of this one: for comments, which may hold anything. */
 void scan_next_line(struct touchstone_file *f);
+
+/* Goes to the next line over words that are not used; they must be ASCII, as all but comments. */
+bool scan_skip_words(struct touchstone_file *f);
 
 /* Skips blanks, comments and line ends; false at the end of the file. */
 bool scan_to_content(struct touchstone_file *f);
@@ -58,7 +65,7 @@ struct scan_word {
 struct scan_word scan_take_word(struct touchstone_file *f);
 bool scan_word_is(struct scan_word word, const char *name);
 
-/* Numbers on the rest of the line that look like numbers' beginnings; does not move. */
+/* Words on the rest of the line; does not move. */
 size_t scan_count_words(struct touchstone_file *f);
 
 /* Reads the option line at hand, behind its '#'. */
@@ -67,7 +74,11 @@ bool touchstone_read_options(struct touchstone_file *f);
 /* Numbers that belong to one frequency, the frequency included. */
 size_t touchstone_row_length(const struct touchstone_file *f);
 
-/* Adds one point; `numbers` are those behind the frequency, in the file's order and format. */
+/* Fails, at the line at hand, unless the frequency is above the one before it. */
+bool touchstone_check_frequency(struct touchstone_file *f, double frequency_hz);
+
+/* Adds one point at a frequency that was checked; `numbers` are those behind the frequency, in the
+ * file's order and format. */
 bool touchstone_add_point(struct touchstone_file *f, double frequency_hz, const double *numbers);
 
 /* Reads a version 2 file from behind the word [Version]. */

@@ -164,6 +164,10 @@ static bool take_matrix(struct touchstone_file *f)
 
 static bool take_reference(struct touchstone_file *f)
 {
+    const char *behind = f->at;
+
+    if (!scan_line_is_over(f) && f->at == behind)
+        return scan_fault(f, "a blank is missing behind [Reference]");
     for (unsigned i = 0; i < f->n_ports; i++) {
         if (!scan_to_content(f) || *f->at == '[')
             return scan_fault(f, "[Reference] needs a resistance for each port");
@@ -171,7 +175,6 @@ static bool take_reference(struct touchstone_file *f)
         if (!(f->reference_ohm[i] > 0))
             return scan_fault(f, "a resistance of [Reference] must be above 0 ohm");
     }
-    if (f->n_ports == 1) f->reference_ohm[1] = f->reference_ohm[0];
     return end_line(f, KEY_REFERENCE);
 }
 
@@ -179,12 +182,15 @@ static bool skip_information(struct touchstone_file *f)
 {
     enum keyword k;
 
-    for (scan_next_line(f); scan_to_content(f); scan_next_line(f)) {
+    if (!scan_skip_words(f)) return false;
+    while (scan_to_content(f)) {
         size_t length = strlen(names[KEY_END_INFORMATION]);
 
         if (*f->at != '[' || (size_t)(f->end - f->at) < length ||
-            strncasecmp(f->at, names[KEY_END_INFORMATION], length) != 0)
+            strncasecmp(f->at, names[KEY_END_INFORMATION], length) != 0) {
+            if (!scan_skip_words(f)) return false;
             continue;
+        }
         return take_keyword(f, &k) && end_line(f, k);
     }
     return scan_fault(f, "[Begin Information] has no [End Information]: the file looks cut off");
@@ -236,6 +242,7 @@ static bool read_network_data(struct touchstone_file *f, const struct head *head
 
     while (scan_to_content(f) && *f->at != '[') {
         if (!scan_number(f, f->options.frequency_shift, &frequency_hz)) return false;
+        if (!touchstone_check_frequency(f, frequency_hz)) return false;
         for (size_t i = 0; i + 1 < n; i++) {
             if (!scan_to_content(f) || *f->at == '[')
                 return scan_fault(f, "the data end within a frequency: the file looks cut off");
@@ -243,6 +250,9 @@ static bool read_network_data(struct touchstone_file *f, const struct head *head
         }
         if (!touchstone_add_point(f, frequency_hz, numbers)) return false;
     }
+    if (f->out->n_points < head->n_frequencies && f->at == f->end)
+        return scan_fault(f, "the file ends after %zu of %lu frequencies: it looks cut off",
+                          f->out->n_points, head->n_frequencies);
     if (f->out->n_points != head->n_frequencies)
         return scan_fault(f, "%zu frequencies, but [Number of Frequencies] says %lu",
                           f->out->n_points, head->n_frequencies);
