@@ -104,7 +104,7 @@ test: setup
 unit-tests: $(UNIT_TESTS)
 
 run-tests: all unit-tests
-	@GAINSIEVE=$(PROGRAM) sh tests/run.sh $(UNIT_TESTS)
+	@ASAN_OPTIONS=allocator_may_return_null=1 GAINSIEVE=$(PROGRAM) sh tests/run.sh $(UNIT_TESTS)
 
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \

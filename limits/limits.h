@@ -40,7 +40,7 @@ struct limit {
     char *id;
     const struct quantity *quantity; /* row of the table in quantity.c */
     uint64_t biases;                 /* set of bias steps: bit 1 << index */
-    size_t from, to;                 /* bias steps of a slope or range, from < to by voltage */
+    size_t from, to;                 /* bias steps; of a slope from < to, of a range as written */
     size_t reference;                /* bias step of a reflection shift */
     enum slope_method method;
     char *band_id;           /* for words; NULL for a mask without a band */

@@ -244,11 +244,11 @@ def write_twins(rng, plan, board, folder, serial, step):
 
 
 def write_unit(rng, plan, archive, number):
-    """Half of the units are sound; the others have trouble at one bias step, some at two."""
+    """A third of the units is sound; the others have trouble at one bias step, some at two."""
     serial = f"RB{number + 1:04d}"
     board = Board(rng, plan)
     troubles = {}
-    if rng.random() < 0.5:
+    if rng.random() < 0.65:
         for step in rng.sample(range(len(plan.steps)), rng.choice([1, 1, 2])):
             troubles[step] = rng.choice(TROUBLES)
     elif rng.random() < 0.2:  # all at the other impedance, or all on another grid

@@ -1,5 +1,7 @@
 """Reads sweeps and archives for the outside evaluator: Touchstone version 1 and CSV, written anew
 from design chapter 4, so that the program's own readers are not their only witness."""
+import cmath
+import math
 import os
 from decimal import Decimal
 
@@ -17,8 +19,6 @@ class Sweep:
 
 
 def polar(magnitude, degrees):
-    import cmath
-    import math
     return cmath.rect(magnitude, math.radians(degrees))
 
 

@@ -1,0 +1,151 @@
+#include "drivers/base/value.h"
+
+#include "tests/check.h"
+
+/* The same value in any of its units is the same double. */
+static void test_units_agree(void **state)
+{
+    static const struct {
+        const char *text;
+        enum unit unit;
+        double want;
+    } cases[] = {
+        {"0.1693 GHz", UNIT_HZ, 169300000},
+        {"169.3 MHz", UNIT_HZ, 169300000},
+        {"169300 kHz", UNIT_HZ, 169300000},
+        {"169300000 Hz", UNIT_HZ, 169300000},
+        {"1.693e2MHz", UNIT_HZ, 169300000},
+        {"2.40 V", UNIT_V, 2.4},
+        {"2400 mV", UNIT_V, 2.4},
+        {"10 mV", UNIT_V, 0.01},
+        {"12 mA", UNIT_MA, 12},
+        {"0.012 A", UNIT_MA, 12},
+        {"500 uA", UNIT_MA, 0.5},
+        {"-16 dB", UNIT_DB, -16},
+        {"3 dB/V", UNIT_DB_PER_V, 3},
+        {"50 ohm", UNIT_OHM, 50},
+        {"-175 deg", UNIT_DEG, -175},
+        {"5 ns", UNIT_NS, 5},
+        {"5000 ps", UNIT_NS, 5},
+        {"0.005 us", UNIT_NS, 5},
+        {"0.05", UNIT_ONE, 0.05},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        double x = NAN;
+
+        assert_true(value_parse(cases[i].text, cases[i].unit, &x));
+        assert_close(x, cases[i].want, 0);
+    }
+}
+
+/* A missing, a foreign or a doubled unit is never guessed. */
+static void test_refused(void **state)
+{
+    static const struct {
+        const char *text;
+        enum unit unit;
+    } cases[] = {
+        {"22", UNIT_DB},          {"22 dBm", UNIT_DB},
+        {"22 db", UNIT_DB},       {"dB", UNIT_DB},
+        {"160 MHz MHz", UNIT_HZ}, {"160 mhz", UNIT_HZ},
+        {"160", UNIT_HZ},         {"", UNIT_HZ},
+        {"0.05 dB", UNIT_ONE},    {"3 V", UNIT_DB_PER_V},
+        {"3 dB", UNIT_DB_PER_V},  {"1,5 V", UNIT_V},
+        {"2 kV", UNIT_V},         {"5 s", UNIT_NS},
+        {" 5 ns", UNIT_NS},       {"inf dB", UNIT_DB},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        double x = 42;
+
+        assert_false(value_parse(cases[i].text, cases[i].unit, &x));
+        assert_close(x, 42, 0);
+    }
+}
+
+/* Words read well and read back. */
+static void test_words(void **state)
+{
+    static const struct {
+        double x;
+        enum unit unit;
+        const char *want;
+    } cases[] = {
+        {169e6, UNIT_HZ, "169 MHz"}, {169.3e6, UNIT_HZ, "169.3 MHz"},
+        {1.5e9, UNIT_HZ, "1.5 GHz"}, {2000, UNIT_HZ, "2 kHz"},
+        {0, UNIT_HZ, "0 Hz"},        {2.4, UNIT_V, "2.4 V"},
+        {0.01, UNIT_V, "10 mV"},     {-0.5, UNIT_V, "-500 mV"},
+        {12, UNIT_MA, "12 mA"},      {0.05, UNIT_MA, "0.05 mA"},
+        {-16, UNIT_DB, "-16 dB"},    {0.006, UNIT_ONE, "0.006"},
+        {13, UNIT_NS, "13 ns"},      {50, UNIT_OHM, "50 ohm"},
+    };
+    char out[VALUE_TEXT];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        double back = NAN;
+
+        assert_string_equal(value_words(cases[i].x, cases[i].unit, out), cases[i].want);
+        assert_true(value_parse(out, cases[i].unit, &back));
+        assert_close(back, cases[i].x, 0);
+    }
+}
+
+/* Any double in any unit reads back from its words. */
+static void test_words_read_back(void **state)
+{
+    unsigned seed = 9;
+    char out[VALUE_TEXT];
+
+    (void)state;
+    print_message("seed %u\n", seed);
+    for (int i = 0; i < 20000; i++) {
+        enum unit unit = (enum unit)(i % 9);
+        double x, back = NAN;
+
+        seed = seed * 1664525 + 1013904223;
+        x = ((double)seed - 2147483648.0) * pow(10, i % 13 - 8) / 7;
+        (void)value_words(x, unit, out);
+        if (!value_parse(out, unit, &back) || back != x) print_error("%.17g as \"%s\"\n", x, out);
+        assert_close(back, x, 0);
+    }
+}
+
+/* Rounded to the digits of the trade. */
+static void test_rounded(void **state)
+{
+    char out[VALUE_TEXT];
+
+    (void)state;
+    assert_string_equal(value_rounded(21.31749, UNIT_DB, out), "21.32 dB");
+    assert_string_equal(value_rounded(-0.001, UNIT_DB, out), "0.00 dB");
+    assert_string_equal(value_rounded(169123456.4, UNIT_HZ, out), "169.123456 MHz");
+    assert_string_equal(value_rounded(2.40004, UNIT_V, out), "2.4 V");
+    assert_string_equal(value_rounded(0.012345, UNIT_ONE, out), "0.0123");
+    assert_true(strlen(value_rounded(1e300, UNIT_DB, out)) < VALUE_TEXT);
+    assert_holds(value_rounded(NAN, UNIT_DB, out), "nan");
+}
+
+/* Unit names are those of results.csv. */
+static void test_names(void **state)
+{
+    (void)state;
+    assert_string_equal(unit_name(UNIT_ONE), "1");
+    assert_string_equal(unit_name(UNIT_DB_PER_V), "dB/V");
+    assert_string_equal(unit_name(UNIT_NS), "ns");
+    assert_string_equal(unit_name(UNIT_MA), "mA");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_units_agree), cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_words),       cmocka_unit_test(test_words_read_back),
+        cmocka_unit_test(test_rounded),     cmocka_unit_test(test_names),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
