@@ -49,21 +49,25 @@ static void write_head(struct html *h, const struct unit_sheet *sheet, const str
     page_verdict(h, "span", last->verdict);
     html_close(h);
     html_close(h);
-    if (last->reason) html_element(h, "p", NULL, last->reason);
 }
 
-static void write_advice(struct html *h, const struct judgement *last)
+/* Why the unit did not pass, a block a limit, with the limits file's advice. */
+static void write_reasons(struct html *h, const struct limits *limits, const struct judgement *last)
 {
+    char why[CEILING_ERROR_TEXT / 2];
+
+    if (!serial_rule_fits(&limits->serial, last->serial, why, sizeof why))
+        html_element(h, "p", "advice open", why);
     for (size_t i = 0; i < last->n_findings; i++) {
         const struct finding *finding = &last->findings[i];
+        bool advised = finding->outcome != OUTCOME_INCOMPLETE && finding->limit->when_failed;
 
-        if (finding->accepted || finding->outcome == OUTCOME_INCOMPLETE ||
-            !finding->limit->when_failed)
-            continue;
+        if (finding->accepted) continue;
         html_open(h, "p");
-        html_attribute(h, "class", "advice");
+        html_attributef(h, "class", "advice %s", page_outcome_class(finding));
         html_element(h, "strong", NULL, finding->limit->id);
-        html_textf(h, ": %s", finding->limit->when_failed);
+        html_textf(h, ": %s.", finding->reason ? finding->reason : "");
+        if (advised) html_textf(h, " %s", finding->limit->when_failed);
         html_close(h);
     }
 }
@@ -226,7 +230,7 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
     html_close(h);
     html_close(h);
     write_head(h, sheet, last);
-    write_advice(h, last);
+    write_reasons(h, sheet->limits, last);
     write_findings(h, last);
     write_plots(h, sheet, last);
     write_attempts(h, sheet);

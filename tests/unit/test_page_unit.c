@@ -25,8 +25,8 @@ static void test_failed_unit(void **state)
     page = page_of(&r);
     assert_holds(page, "<h1 class=\"serial\">A1</h1>");
     assert_holds(page, "<div class=\"verdict fail\">");
-    assert_holds(page, "gain: gain 17.91 dB at 178 MHz, bias 1.8 V: below 19 dB by 1.09 dB");
-    assert_holds(page, "<strong>gain</strong>: Look at the bias feed.");
+    assert_holds(page, "<strong>gain</strong>: gain 17.91 dB at 178 MHz, bias 1.8 V: below 19 dB by "
+                       "1.09 dB. Look at the bias feed.</p>");
     assert_holds(page, ">worst</text>");
     assert_holds(page, "A1_2.s2p");
     assert_holds(page, "Signature");
