@@ -27,35 +27,19 @@ void archive_clear(struct archive *archive)
     *archive = (struct archive){0};
 }
 
-static bool serial_is_usable(struct name_part serial)
-{
-    if (serial.length == 0 || serial.length > CEILING_SERIAL) return false;
-    /* A cell that begins so would be a formula to a spreadsheet, and the column must stay exact. */
-    if (strchr("=+-@ ", serial.at[0]) || serial.at[serial.length - 1] == ' ') return false;
-    for (size_t i = 0; i < serial.length; i++)
-        if ((unsigned char)serial.at[i] < 0x20 || serial.at[i] == 0x7f) return false;
-    return true;
-}
-
 bool archive_add(struct archive *archive, const char *where, const struct archive_name *name,
                  const char *path, const struct bias_names *biases, double bias_current_ma,
                  struct error *e)
 {
     struct archive_file *bigger, *file;
 
-    if (!serial_is_usable(name->serial))
-        return error_set(e, ERROR_INPUT,
-                         "%s: the serial number \"%.*s\" cannot be used: it must have 1 to %zu "
-                         "characters and may not begin with = + - @ or a blank",
-                         where, (int)(name->serial.length < 80 ? name->serial.length : 80),
-                         name->serial.at, CEILING_SERIAL);
     bigger = memory_grow(archive->files, &archive->capacity, archive->n_files + 1, sizeof *bigger,
                          CEILING_ARCHIVE_FILES, "sweep files", e);
     if (!bigger) return false;
     archive->files = bigger;
     file = &archive->files[archive->n_files++];
     *file = (struct archive_file){.attempt = name->attempt, .bias_current_ma = bias_current_ma};
-    file->serial = memory_copy_bytes(name->serial.at, name->serial.length, e);
+    file->serial = archive_serial_copy(name->serial, where, e);
     if (!file->serial) return false;
     file->bias_text =
         memory_copy_bytes(name->bias.length ? name->bias.at : "", name->bias.length, e);
@@ -63,6 +47,21 @@ bool archive_add(struct archive *archive, const char *where, const struct archiv
     file->path = memory_copy_text(path, e);
     if (!file->path) return false;
     file->has_bias = archive_bias_find(biases, name->bias, &file->step, &file->bias_v);
+    return true;
+}
+
+/* Of the files that do not fit the layout the first by name is kept, whatever the folder's order.
+ */
+static bool leave_out(struct archive *archive, const char *path, struct error *e)
+{
+    char *copy;
+
+    archive->n_left_out++;
+    if (archive->left_out && strcmp(archive->left_out, path) <= 0) return true;
+    copy = memory_copy_text(path, e);
+    if (!copy) return false;
+    memory_free(archive->left_out);
+    archive->left_out = copy;
     return true;
 }
 
@@ -74,9 +73,7 @@ static bool add_by_name(struct archive *archive, const struct archive_request *r
     if (!request->layout) {
         archive_name_by_default(path, &request->biases, &name);
     } else if (!archive_name_by_layout(path, request->layout, &name)) {
-        if (archive->n_left_out++ > 0) return true;
-        archive->left_out = memory_copy_text(path, e);
-        return archive->left_out != NULL;
+        return leave_out(archive, path, e);
     } else if (name.bias.length == 0) {
         name.bias.at = request->biases.names[0].id;
         name.bias.length = strlen(name.bias.at);
@@ -185,7 +182,7 @@ static bool list_path(struct archive *archive, const struct archive_request *req
     struct stat status;
     bool ok;
 
-    if (!*path || stat(path, &status) != 0)
+    if (stat(path, &status) != 0)
         return error_set(e, ERROR_INPUT, "%s: cannot be read: %s", *path ? path : "\"\"",
                          strerror(errno));
     if (!S_ISDIR(status.st_mode)) return add_by_name(archive, request, path, e);
@@ -228,24 +225,35 @@ static bool check_doubles(const struct archive *archive, const struct bias_names
     return true;
 }
 
-static bool read_index(struct archive *out, const struct archive_request *request, struct error *e)
+/* The folder that the index's files are relative to: the one named beside it, or its own; "" for
+ * the current one. */
+static char *index_folder(const struct archive_request *request, struct error *e)
 {
     const char *slash = strrchr(request->index, '/');
-    char *folder;
-    bool ok;
+    struct stat status;
 
-    if (request->n_paths > 1)
-        return error_set(e, ERROR_USAGE,
-                         "with --index at most one folder is named: the one that "
-                         "the index's files are relative to");
-    if (request->n_paths == 1)
-        folder = memory_copy_text(request->paths[0], e);
-    else
-        folder = memory_copy_bytes(
+    if (request->n_paths == 0)
+        return memory_copy_bytes(
             request->index,
             slash ? (size_t)(slash - request->index) + (slash == request->index) : 0, e);
-    if (!folder) return false;
-    ok = archive_read_index(out, request->index, folder, &request->biases, e);
+    if (request->n_paths == 1 && stat(request->paths[0], &status) != 0)
+        (void)error_set(e, ERROR_INPUT, "%s: cannot be read: %s",
+                        *request->paths[0] ? request->paths[0] : "\"\"", strerror(errno));
+    else if (request->n_paths > 1 || !S_ISDIR(status.st_mode))
+        (void)error_set(e, ERROR_USAGE,
+                        "%s: with --index at most one folder is named: the one that the index's "
+                        "files are relative to",
+                        request->paths[request->n_paths - 1]);
+    else
+        return memory_copy_text(request->paths[0], e);
+    return NULL;
+}
+
+static bool read_index(struct archive *out, const struct archive_request *request, struct error *e)
+{
+    char *folder = index_folder(request, e);
+    bool ok = folder && archive_read_index(out, request->index, folder, &request->biases, e);
+
     memory_free(folder);
     return ok;
 }

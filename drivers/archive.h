@@ -36,7 +36,7 @@ struct archive {
     size_t n_files, capacity;
     struct archive_file *files; /* by serial (bytewise), attempt, bias_v, path */
     size_t n_left_out;          /* files in the folders that do not fit the layout */
-    char *left_out;             /* the first of them; NULL without */
+    char *left_out;             /* the first of them by name; NULL without */
 };
 
 struct archive_request {
@@ -48,8 +48,9 @@ struct archive_request {
 };
 
 /* Lists the files; reads none but the index. ERROR_INPUT when a path cannot be read, no sweep file
- * is found, a serial number is unusable, the layout or the index is wrong, or two files claim the
- * same serial, attempt and bias (both are named). */
+ * is found, a serial number is unusable, the index is wrong, or two files claim the same serial,
+ * attempt and bias (both are named). ERROR_USAGE when the layout is wrong, or what is named beside
+ * an index is no single folder. */
 bool archive_open(struct archive *out, const struct archive_request *request,
                   struct error *e) MUST_CHECK;
 void archive_clear(struct archive *archive);

@@ -88,7 +88,8 @@ static bool take_row(void *context, unsigned long line, char *const *cells, size
     name.serial = (struct name_part){serial, strlen(serial)};
     name.bias = (struct name_part){bias, strlen(bias)};
     text_reset(&r->file);
-    if (*file != '/' && *r->folder) text_addf(&r->file, "%s/", r->folder);
+    if (*file != '/' && *r->folder)
+        text_addf(&r->file, "%s%s", r->folder, r->folder[strlen(r->folder) - 1] == '/' ? "" : "/");
     text_add(&r->file, file);
     text_addf(&where, "%s:%lu", r->path, line);
     ok = text_ok(&r->file, "a file name", e) && text_ok(&where, "a file name", e) &&

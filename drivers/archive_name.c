@@ -10,49 +10,70 @@
 /* 10 mV from 2.40 V is 2.41 V, which binary numbers cannot say exactly. */
 #define SAME_VOLTAGE_V 1e-9
 #define LONGEST_LAYOUT 512
+/* Enough for any name a person gives; many {any} in one name could take forever. */
+#define MOST_STEPS 1000000
 
 static struct name_part part(const char *from, const char *to)
 {
     return (struct name_part){from, (size_t)(to - from)};
 }
 
-/* Volts as written; `explicit_unit` tells whether a V stood behind the number. */
-static bool read_volts(struct name_part text, double *volts, bool *explicit_unit)
+/* Volts as written; `has_unit` tells whether a V or mV stood behind the number. */
+static bool read_volts(struct name_part text, double *volts, bool *has_unit)
 {
     char copy[VALUE_TEXT];
 
     if (text.length == 0 || text.length >= sizeof copy) return false;
     memcpy(copy, text.at, text.length);
     copy[text.length] = '\0';
-    *explicit_unit = value_parse(copy, UNIT_V, volts);
-    return *explicit_unit || number_parse(copy, volts);
+    *has_unit = value_parse(copy, UNIT_V, volts);
+    return *has_unit || number_parse(copy, volts);
 }
 
-bool archive_bias_find(const struct bias_names *biases, struct name_part text, size_t *step,
-                       double *bias_v)
+/* The step whose id the text is; n when it is none. */
+static size_t find_id(const struct bias_names *biases, struct name_part text)
 {
-    double volts = 0, best_v = biases->tolerance_v + SAME_VOLTAGE_V;
-    bool explicit_unit, found = false;
+    size_t i = 0;
 
-    for (size_t i = 0; i < biases->n; i++) {
-        const char *id = biases->names[i].id;
+    while (i < biases->n && (strlen(biases->names[i].id) != text.length ||
+                             memcmp(biases->names[i].id, text.at, text.length) != 0))
+        i++;
+    return i;
+}
 
-        if (strlen(id) != text.length || memcmp(id, text.at, text.length) != 0) continue;
-        *step = i;
-        *bias_v = biases->names[i].at_v;
-        return true;
-    }
-    if (!read_volts(text, &volts, &explicit_unit)) return false;
+/* The step nearest to the voltage; n when none is within the tolerance. */
+static size_t find_volts(const struct bias_names *biases, double volts)
+{
+    double best_v = biases->tolerance_v + SAME_VOLTAGE_V;
+    size_t found = biases->n;
+
     for (size_t i = 0; i < biases->n; i++) {
         double off_v = fabs(volts - biases->names[i].at_v);
 
         if (!(off_v <= best_v)) continue;
         best_v = off_v;
-        *step = i;
-        *bias_v = volts;
-        found = true;
+        found = i;
     }
     return found;
+}
+
+bool archive_bias_find(const struct bias_names *biases, struct name_part text, size_t *step,
+                       double *bias_v)
+{
+    size_t found = find_id(biases, text);
+    double volts = 0;
+    bool has_unit;
+
+    if (found < biases->n) {
+        volts = biases->names[found].at_v;
+    } else {
+        if (!read_volts(text, &volts, &has_unit)) return false;
+        found = find_volts(biases, volts);
+        if (found == biases->n) return false;
+    }
+    *step = found;
+    *bias_v = volts;
+    return true;
 }
 
 /* File name without folders and without its ending. */
@@ -71,9 +92,25 @@ static struct name_part parent_of(const char *path)
     const char *end = strrchr(path, '/'), *begin;
 
     if (!end) return part(path, path);
+    while (end > path && end[-1] == '/')
+        end--;
     for (begin = end; begin > path && begin[-1] != '/'; begin--)
         continue;
     return part(begin, end);
+}
+
+/* Whether a part of a usual name is a bias: a step's id; volts with a unit or a decimal point,
+ * though they may be none of the limits' steps; or a whole number that is a step's voltage. With
+ * one step, when names need no bias, a whole number is a serial number. */
+static bool names_bias(const struct bias_names *biases, struct name_part text)
+{
+    double volts = 0;
+    bool has_unit;
+
+    if (find_id(biases, text) < biases->n) return true;
+    if (!read_volts(text, &volts, &has_unit)) return false;
+    if (has_unit || memchr(text.at, '.', text.length)) return true;
+    return biases->n > 1 && find_volts(biases, volts) < biases->n;
 }
 
 void archive_name_by_default(const char *path, const struct bias_names *biases,
@@ -81,28 +118,23 @@ void archive_name_by_default(const char *path, const struct bias_names *biases,
 {
     struct name_part stem = stem_of(path), parent = parent_of(path);
     const char *end = stem.at + stem.length, *last_score = NULL;
-    size_t step;
-    double bias_v;
 
     *out = (struct archive_name){.attempt = 1};
-    for (const char *p = end; p > stem.at; p--) {
-        double volts;
-        bool explicit_unit;
-
-        if (p[-1] != '_' || p - 1 == stem.at) continue;
-        if (!last_score) last_score = p - 1;
-        /* "2.10V" is a bias in so many words, though it may be none of the limits' steps. */
-        if (archive_bias_find(biases, part(p, end), &step, &bias_v) ||
-            (read_volts(part(p, end), &volts, &explicit_unit) && explicit_unit)) {
-            out->serial = part(stem.at, p - 1);
-            out->bias = part(p, end);
-            return;
-        }
-    }
-    if (parent.length > 0 && archive_bias_find(biases, stem, &step, &bias_v)) {
+    if (parent.length > 0 && names_bias(biases, stem)) {
         out->serial = parent;
         out->bias = stem;
-    } else if (biases->n == 1) {
+        return;
+    }
+    /* From the left, so that of the ids "mid" and "upper_mid" the longer one is found. */
+    for (const char *p = stem.at + 1; p < end; p++) {
+        if (*p != '_') continue;
+        last_score = p;
+        if (!names_bias(biases, part(p + 1, end))) continue;
+        out->serial = part(stem.at, p);
+        out->bias = part(p + 1, end);
+        return;
+    }
+    if (biases->n == 1) {
         out->serial = stem;
         out->bias = (struct name_part){biases->names[0].id, strlen(biases->names[0].id)};
     } else {
@@ -152,58 +184,62 @@ bool archive_layout_check(const char *layout, const struct bias_names *biases, s
     return true;
 }
 
-/* A point to come back to when the match fails later: the field may end one character earlier. */
+/* A field and what it takes for now. When the match fails behind it, it takes one character less.
+ */
 struct choice {
-    const char *pattern; /* behind the field */
-    const char *begin, *end;
     enum field field;
+    const char *begin, *end; /* of what it takes */
+    const char *behind;      /* the pattern behind the field */
 };
 
-static bool field_may_be(enum field field, const char *begin, const char *end)
+static bool choice_is_allowed(const struct choice *choice)
 {
-    if (field == FIELD_ANY) return true;
-    if (begin == end) return false;
-    for (const char *p = begin; field == FIELD_ATTEMPT && p < end; p++)
-        if (*p < '0' || *p > '9') return false;
-    return true;
+    if (choice->field == FIELD_ANY) return true;
+    if (choice->begin == choice->end) return false;
+    if (choice->field != FIELD_ATTEMPT) return true;
+    return strspn(choice->begin, "0123456789") >= (size_t)(choice->end - choice->begin);
 }
 
-/* Greedy match with backtracking, without recursion; each field keeps within one folder. */
+/* Shortens the newest choice that can be, and forgets those behind it; false when none can. */
+static bool shorten(struct choice *choices, size_t *n)
+{
+    for (; *n > 0; (*n)--) {
+        struct choice *newest = &choices[*n - 1];
+
+        while (newest->end > newest->begin) {
+            newest->end--;
+            if (choice_is_allowed(newest)) return true;
+        }
+    }
+    return false;
+}
+
+/* Matches the whole text: each field takes as much of its folder as leaves the rest a match, the
+ * first field first. */
 static bool match(const char *text, const char *pattern, struct name_part found[FIELDS])
 {
     struct choice choices[LONGEST_LAYOUT / 5 + 1];
-    size_t n = 0, steps = 0;
+    size_t n = 0;
 
-    for (;;) {
-        enum field f = *pattern ? field_at(pattern) : FIELDS;
+    for (size_t steps = 0; steps < MOST_STEPS; steps++) {
+        enum field f;
 
-        if (f < FIELDS) {
-            const char *end = text + strcspn(text, "/");
-
-            choices[n++] = (struct choice){pattern + strlen(fields[f]), text, end + 1, f};
-        } else if (*pattern && *pattern == *text) {
-            pattern++;
+        for (; (f = field_at(pattern)) == FIELDS && *pattern && *pattern == *text; pattern++)
             text++;
-            continue;
-        } else if (!*pattern && !*text) {
-            break;
+        if (!*pattern && !*text) {
+            for (size_t i = 0; i < n; i++)
+                found[choices[i].field] = part(choices[i].begin, choices[i].end);
+            return true;
         }
-        /* Takes the newest choice that can still be shortened. */
-        while (n > 0 && choices[n - 1].end == choices[n - 1].begin)
-            n--;
-        if (n == 0 || ++steps > 1000000) return false;
-        choices[n - 1].end--;
-        if (!field_may_be(choices[n - 1].field, choices[n - 1].begin, choices[n - 1].end)) {
-            text = "\1"; /* fits nothing: come back for a shorter one */
-            pattern = "\2";
-            continue;
-        }
+        /* A new choice begins one too long, and is shortened like an old one. */
+        if (f < FIELDS)
+            choices[n++] = (struct choice){f, text, text + strcspn(text, "/") + 1,
+                                           pattern + strlen(fields[f])};
+        if (!shorten(choices, &n)) return false;
         text = choices[n - 1].end;
-        pattern = choices[n - 1].pattern;
+        pattern = choices[n - 1].behind;
     }
-    for (size_t i = 0; i < n; i++)
-        found[choices[i].field] = part(choices[i].begin, choices[i].end);
-    return true;
+    return false;
 }
 
 bool archive_name_by_layout(const char *path, const char *layout, struct archive_name *out)
@@ -222,6 +258,7 @@ bool archive_name_by_layout(const char *path, const char *layout, struct archive
     if (found[FIELD_ATTEMPT].at) {
         char digits[16];
 
+        if (found[FIELD_ATTEMPT].length >= sizeof digits) return false;
         (void)snprintf(digits, sizeof digits, "%.*s", (int)found[FIELD_ATTEMPT].length,
                        found[FIELD_ATTEMPT].at);
         return number_parse_whole(digits, CEILING_ATTEMPTS, &out->attempt) && out->attempt > 0;

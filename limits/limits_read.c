@@ -6,24 +6,50 @@
 
 #include "drivers/base/memory.h"
 #include "drivers/base/number.h"
+#include "limits/coverage.h"
 
 extern const struct embedded limits_xsd;
 
-/* What to write where the schema refuses a value; the part is the end of the type's pattern. */
+/* The head of the patterns in limits.xsd that take no minus sign. */
+#define NOT_NEGATIVE "'\\+?([0-9]+(\\.[0-9]*)?|\\.[0-9]+)([eE][+\\-]?[0-9]+)?"
+
+#define NAMESPACE "{urn:gainsieve:limits:1}"
+
+/* What to write where the schema refuses something. The part is the end of a type's pattern, or
+ * the whole one where a minus sign makes the difference; or the name of a key. */
 static const struct xml_hint hints[] = {
-    {"*dB/V'", "a number and dB/V, such as \"3 dB/V\""},
-    {"*dB'", "a number and dB, such as \"22 dB\""},
-    {"*ohm'", "a number and ohm, such as \"50 ohm\""},
-    {"*deg'", "a number and deg, such as \"5 deg\""},
-    {"*[nup]s'", "a number and ns (or ps, us), such as \"3.5 ns\""},
-    {"*[mu]?A'", "a number and mA (or uA, A), such as \"45 mA\""},
-    {"*([kMG]?Hz)'", "a number and Hz, kHz, MHz or GHz, such as \"160 MHz\""},
-    {"*m?V'", "a number and V or mV, such as \"2.40 V\""},
+    {NOT_NEGATIVE " *dB/V'", "a number that is not negative and dB/V, such as \"0.3 dB/V\""},
+    {NOT_NEGATIVE " *dB'", "a number that is not negative and dB, such as \"0.15 dB\""},
+    {NOT_NEGATIVE " *ohm'", "a number that is not negative and ohm, such as \"50 ohm\""},
+    {NOT_NEGATIVE " *deg'", "a number that is not negative and deg, such as \"0.5 deg\""},
+    {NOT_NEGATIVE " *[nup]s'",
+     "a number that is not negative and ns (or ps, us), such as \"0.5 ns\""},
+    {NOT_NEGATIVE " *[mu]?A'",
+     "a number that is not negative and mA (or uA, A), such as \"0.05 mA\""},
+    {NOT_NEGATIVE " *m?V'", "a number that is not negative and V or mV, such as \"10 mV\""},
+    {NOT_NEGATIVE "'", "a bare number that is not negative, such as \"1\" or \"0.006\""},
+    {" *dB/V'", "a number and dB/V, such as \"3 dB/V\""},
+    {" *dB'", "a number and dB, such as \"22 dB\""},
+    {" *ohm'", "a number and ohm, such as \"50 ohm\""},
+    {" *deg'", "a number and deg, such as \"5 deg\""},
+    {" *[nup]s'", "a number and ns (or ps, us), such as \"3.5 ns\""},
+    {" *[mu]?A'", "a number and mA (or uA, A), such as \"45 mA\""},
+    {" *([kMG]?Hz)'", "a number and Hz, kHz, MHz or GHz, such as \"160 MHz\""},
+    {" *m?V'", "a number and V or mV, such as \"2.40 V\""},
     {"reflection-uncertainty'",
      "a number and dB (\"0.3 dB\"), or a bare number for linear abs(S) (\"0.006\")"},
     {"[0-9]+)?'", "a bare number, such as \"1.5\""},
     {"[A-Za-z0-9][A-Za-z0-9._\\-]{0,63}'",
-     "a name of at most 64 letters, digits, '.', '_' and '-'"},
+     "a name of at most 64 letters, digits, '.', '_' and '-' that begins with a letter or digit"},
+    {"keyref '" NAMESPACE "band'", "the id of a <band> of this file"},
+    {"keyref '" NAMESPACE "from'", "the id of a <bias> of this file"},
+    {"keyref '" NAMESPACE "to'", "the id of a <bias> of this file"},
+    {"keyref '" NAMESPACE "reference'", "the id of a <bias> of this file"},
+    {"'" NAMESPACE "bias-ids'", "an id that no other bias step has"},
+    {"'" NAMESPACE "band-ids'", "an id that no other band has"},
+    {"'" NAMESPACE "limit-ids'", "an id that no other limit has"},
+    {"No matching global declaration",
+     "<limits xmlns=\"urn:gainsieve:limits:1\" ...> around everything"},
     {NULL, NULL},
 };
 
@@ -144,7 +170,9 @@ static bool read_biases(struct limits *out, const struct xml *xml, struct error 
     }
     qsort(out->biases, n, sizeof *out->biases, by_voltage);
     for (size_t i = 1; i < n; i++) {
-        if (out->biases[i].at_v - out->biases[i - 1].at_v > 2 * out->bias_tolerance_v) continue;
+        double apart_v = out->biases[i].at_v - out->biases[i - 1].at_v;
+
+        if (apart_v > 2 * (out->bias_tolerance_v + SAME_VOLTAGE_V)) continue;
         return xml_fault(xml, steps, e,
                          "bias steps \"%s\" and \"%s\" lie within each other's tolerance: a "
                          "reading could belong to both",
@@ -163,6 +191,8 @@ static bool read_band(struct band *out, const struct xml *xml, const struct xml_
         xml_has(node, "from") != xml_has(node, "to"))
         return xml_fault(xml, node, e, "band \"%s\" needs either at, or from and to", out->id);
     if (!xml_value(xml, node, "max-step", UNIT_HZ, &out->max_step_hz, e)) return false;
+    if (xml_has(node, "max-step") && !(out->max_step_hz > 0))
+        return xml_fault(xml, node, e, "max-step of band \"%s\" must be above 0 Hz", out->id);
     if (spot) {
         if (!xml_value(xml, node, "at", UNIT_HZ, &out->from_hz, e)) return false;
         out->to_hz = out->from_hz;
@@ -175,8 +205,6 @@ static bool read_band(struct band *out, const struct xml *xml, const struct xml_
                          "band \"%s\" is empty: from must be below to; write at for a single "
                          "frequency",
                          out->id);
-    if (xml_has(node, "max-step") && !(out->max_step_hz > 0))
-        return xml_fault(xml, node, e, "max-step of band \"%s\" must be above 0 Hz", out->id);
     return true;
 }
 

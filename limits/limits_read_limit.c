@@ -147,6 +147,10 @@ static bool read_bounds(struct limit *out, const struct reading *r)
         if (strcmp(r->limits->bands[i].id, out->band_id) == 0) band = &r->limits->bands[i];
     if (out->band_id && !band)
         return xml_fault(r->xml, r->node, r->e, "there is no band \"%s\"", out->band_id);
+    if (band && band->from_hz == band->to_hz && out->quantity->shape == OVER_BAND)
+        return xml_fault(r->xml, r->node, r->e,
+                         "a flatness needs a band with from and to: at one frequency every gain is "
+                         "flat");
     if (!read_side(&out->lower, out, r, "min", "lower", band)) return false;
     if (!read_side(&out->upper, out, r, "max", "upper", band)) return false;
     if (!check_sides(out, r)) return false;
@@ -169,6 +173,9 @@ static bool find_bias(const struct reading *r, const char *id, size_t length, si
         *out = i;
         return true;
     }
+    if (length == 3 && memcmp(id, "all", length) == 0)
+        return xml_fault(r->xml, r->node, r->e,
+                         "\"all\" means every bias step: let it stand alone in bias");
     return xml_fault(r->xml, r->node, r->e,
                      "there is no bias step \"%.*s\": name one of "
                      "<bias-steps>, or all",

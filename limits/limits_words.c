@@ -51,6 +51,21 @@ static void add_line_range(struct text *out, const struct bound_line *line)
     add_value(out, to_hz, UNIT_HZ);
 }
 
+static bool is_spot(const struct bound_line *line)
+{
+    return line->n_points < 2;
+}
+
+static void add_max_step(struct text *out, const struct limit *limit)
+{
+    bool spot = is_spot(&limit->lower) && is_spot(&limit->upper);
+
+    if (!(limit->max_step_hz > 0)) return;
+    text_add(out, spot ? " between measured points at most " : " measured at least every ");
+    add_value(out, limit->max_step_hz, UNIT_HZ);
+    if (spot) text_add(out, " apart");
+}
+
 static void add_range(struct text *out, const struct limit *limit)
 {
     const struct bound_line *lower = &limit->lower, *upper = &limit->upper;
@@ -66,10 +81,7 @@ static void add_range(struct text *out, const struct limit *limit)
         add_line_range(out, upper);
         text_add(out, ")");
     }
-    if (limit->max_step_hz > 0) {
-        text_add(out, " measured at least every ");
-        add_value(out, limit->max_step_hz, UNIT_HZ);
-    }
+    add_max_step(out, limit);
 }
 
 static void add_step(struct text *out, const struct limits *limits, size_t step)

@@ -11,7 +11,8 @@
 #include "limits/yield.h"
 
 /* A line for drawing: at most CEILING_PLOT_POINTS points, reduced so that the lowest and the
- * highest value of every stretch stay. A NaN breaks the line. */
+ * highest value of every stretch stay, and a hole where the stretch has one. A NaN breaks the line.
+ */
 struct trace {
     size_t n_points;
     float *x, *y; /* one allocation, `x` owns it; a float is a hundredth of a pixel */

@@ -18,7 +18,8 @@ struct html {
     xmlTextWriterPtr writer;
     const char *open[DEEPEST]; /* names of the open elements */
     size_t depth;
-    struct text clean; /* text on its way to the writer */
+    struct text formatted; /* words of a format, before they are cleaned */
+    struct text clean;     /* text on its way to the writer */
     bool failed;
 };
 
@@ -32,7 +33,15 @@ static void check(struct html *h, int written)
     if (written < 0) h->failed = true;
 }
 
-/* Length of the UTF-8 character at `p`; 0 when there is none that XML 1.0 allows. */
+/* The invisible marks, embeddings, overrides and isolates of Unicode that turn the direction of the
+ * text around them; letters of scripts that run from right to left are no marks. */
+static bool turns_direction(unsigned long code)
+{
+    return code == 0x061C || code == 0x200E || code == 0x200F ||
+           (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
+}
+
+/* Length of the UTF-8 character at `p`; 0 when there is none that a page may hold. */
 static size_t character_length(const unsigned char *p)
 {
     unsigned long code;
@@ -47,10 +56,7 @@ static size_t character_length(const unsigned char *p)
     }
     if ((n == 3 && code < 0x800) || (n == 4 && (code < 0x10000 || code > 0x10FFFF))) return 0;
     if ((code >= 0xD800 && code <= 0xDFFF) || code == 0xFFFE || code == 0xFFFF) return 0;
-    /* C1 controls, and the marks that turn the direction of the text around them. */
-    if (code < 0xA0 || (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069))
-        return 0;
-    return n;
+    return code < 0xA0 || turns_direction(code) ? 0 : n; /* below are the C1 controls */
 }
 
 /* The text with U+FFFD for every byte that may not stand on a page; borrowed until the next call.
@@ -87,15 +93,32 @@ void html_attribute(struct html *h, const char *name, const char *value)
     check(h, xmlTextWriterWriteAttribute(h->writer, as_xml(name), as_xml(cleaned(h, value))));
 }
 
+/* The words of a format, however long; borrowed until the next call. */
+static const char *formatted(struct html *h, const char *format, va_list arguments)
+{
+    va_list again;
+    int length;
+
+    text_reset(&h->formatted);
+    va_copy(again, arguments);
+    length = vsnprintf(NULL, 0, format, arguments);
+    if (length < 0 || !text_reserve(&h->formatted, (size_t)length)) {
+        h->failed = true;
+    } else {
+        (void)vsnprintf(h->formatted.data, (size_t)length + 1, format, again);
+        h->formatted.length = (size_t)length;
+    }
+    va_end(again);
+    return text_words(&h->formatted);
+}
+
 void html_attributef(struct html *h, const char *name, const char *format, ...)
 {
-    char words[CEILING_ERROR_TEXT];
     va_list arguments;
 
     va_start(arguments, format);
-    (void)vsnprintf(words, sizeof words, format, arguments);
+    html_attribute(h, name, formatted(h, format, arguments));
     va_end(arguments);
-    html_attribute(h, name, words);
 }
 
 void html_text(struct html *h, const char *words)
@@ -105,13 +128,11 @@ void html_text(struct html *h, const char *words)
 
 void html_textf(struct html *h, const char *format, ...)
 {
-    char words[CEILING_NOTE];
     va_list arguments;
 
     va_start(arguments, format);
-    (void)vsnprintf(words, sizeof words, format, arguments);
+    html_text(h, formatted(h, format, arguments));
     va_end(arguments);
-    html_text(h, words);
 }
 
 /* Elements that an HTML parser takes as closed at once, and SVG shapes, where "/>" closes. All
@@ -203,6 +224,7 @@ void html_free(struct html *h)
     if (!h) return;
     if (h->writer) xmlFreeTextWriter(h->writer);
     if (h->buffer) xmlBufferFree(h->buffer);
+    text_clear(&h->formatted);
     text_clear(&h->clean);
     memory_free(h);
 }

@@ -1,8 +1,9 @@
 /* Builds an HTML page on libxml2's writer: text and attributes are always escaped, by construction.
  *
- * What no page may hold (control characters, invalid UTF-8) is replaced by U+FFFD, so that any
- * serial number or file name stays harmless and readable. A page that could not be built says so
- * once, in html_finish(). Element and attribute names are literals of ours. */
+ * What no page may hold (control characters, invalid UTF-8, marks that turn the direction of text)
+ * is replaced by U+FFFD, so that any serial number or file name stays harmless and readable. A page
+ * that could not be built says so once, in html_finish(). Element and attribute names are literals
+ * of ours. */
 #ifndef GAINSIEVE_HTML_H
 #define GAINSIEVE_HTML_H
 

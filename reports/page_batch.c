@@ -31,6 +31,11 @@ static void write_yield(struct html *h, const struct batch_yield *yield)
     (void)number_format_fixed(100 * yield->yield_high, 1, digits[2]);
     html_open(h, "li");
     html_element(h, "span", "word", "Yield");
+    if (yield->n_units == 0) {
+        html_element(h, "b", NULL, "no units");
+        html_close(h);
+        return;
+    }
     html_open(h, "b");
     html_textf(h, "%s %%", digits[0]);
     html_close(h);
@@ -71,41 +76,50 @@ static void write_head(struct html *h, const struct batch *batch)
     html_close(h);
 }
 
+static void write_contents(struct html *h)
+{
+    static const char *const parts[][2] = {
+        {"#pictures", "Pictures"}, {"#units", "Units"}, {"#limits", "Limits"}};
+
+    html_open(h, "nav");
+    html_attribute(h, "class", "screen");
+    html_attribute(h, "aria-label", "Parts of this page");
+    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
+        html_open(h, "a");
+        html_attribute(h, "href", parts[i][0]);
+        html_text(h, parts[i][1]);
+        html_close(h);
+        html_text(h, " ");
+    }
+    html_close(h);
+}
+
 static bool write_limits(struct html *h, const struct batch *batch, struct error *e)
 {
     static const char *const names[] = {"Limit", "Units that failed it#", "What it asks"};
     bool ok = true;
 
-    html_element(h, "h2", NULL, "Limits");
-    html_open(h, "div");
-    html_attribute(h, "class", "scroll");
-    html_open(h, "table");
-    page_head_row(h, names, 3);
-    html_open(h, "tbody");
+    page_section(h, "limits", "Limits");
+    page_table_open(h, names, sizeof names / sizeof *names);
     for (size_t i = 0; ok && i < batch->limits->n_limits; i++) {
         struct text words = {0};
 
         limit_words(batch->limits, &batch->limits->limits[i], &words);
         html_open(h, "tr");
-        html_element(h, "td", NULL, batch->limits->limits[i].id);
-        html_open(h, "td");
-        html_attribute(h, "class", "number");
-        html_textf(h, "%zu", batch->yield.failed_by_limit[i]);
-        html_close(h);
+        html_element(h, "td", "name", batch->limits->limits[i].id);
+        page_count_cell(h, batch->yield.failed_by_limit[i]);
         html_element(h, "td", "words", text_words(&words));
         html_close(h);
         ok = text_ok(&words, "a limit in words", e);
         text_clear(&words);
     }
-    html_close(h);
-    html_close(h);
-    html_close(h);
+    page_table_close(h);
     return ok;
 }
 
 static void write_worst(struct html *h, const struct finding *worst)
 {
-    html_element(h, "td", NULL, worst ? worst->limit->id : "");
+    html_element(h, "td", "name", worst ? worst->limit->id : "");
     page_value_cell(h, worst ? worst->margin : NAN,
                     worst ? worst->limit->quantity->unit : UNIT_ONE);
     page_value_cell(h, worst ? worst->frequency_hz : NAN, UNIT_HZ);
@@ -119,21 +133,16 @@ static void write_unit(struct html *h, const struct judgement *judgement, size_t
     page_unit_name(judgement->serial, name, link);
     html_open(h, "tr");
     html_open(h, "td");
+    html_attribute(h, "class", "name");
     html_open(h, "a");
     html_attributef(h, "href", "units/%s", link);
     html_text(h, judgement->serial);
     html_close(h);
     html_close(h);
     page_verdict(h, "td", judgement->verdict);
-    html_open(h, "td");
-    html_attribute(h, "class", "number");
-    html_textf(h, "%zu", judgement->n_failed);
-    html_close(h);
+    page_count_cell(h, judgement->n_failed);
     write_worst(h, judgement->worst);
-    html_open(h, "td");
-    html_attribute(h, "class", "number");
-    html_textf(h, "%zu", n_attempts);
-    html_close(h);
+    page_count_cell(h, n_attempts);
     html_element(h, "td", "words", judgement->reason ? judgement->reason : "");
     html_close(h);
 }
@@ -141,25 +150,29 @@ static void write_unit(struct html *h, const struct judgement *judgement, size_t
 static void write_units(struct html *h, const struct batch *batch)
 {
     static const char *const names[] = {"Serial",      "Verdict",   "Limits failed#",
-                                        "Worst limit", "Margin#",   "at#",
+                                        "Worst limit", "Margin#",   "Frequency#",
                                         "Bias#",       "Attempts#", "Reason"};
     size_t attempts = 0;
 
-    html_element(h, "h2", NULL, "Units");
-    html_open(h, "div");
-    html_attribute(h, "class", "scroll");
-    html_open(h, "table");
-    page_head_row(h, names, sizeof names / sizeof *names);
-    html_open(h, "tbody");
+    page_section(h, "units", "Units");
+    page_table_open(h, names, sizeof names / sizeof *names);
     for (size_t i = 0; i < batch->n_judgements; i++) {
         attempts++;
         if (!judgement_is_last(batch->judgements, batch->n_judgements, i)) continue;
         write_unit(h, &batch->judgements[i], attempts);
         attempts = 0;
     }
-    html_close(h);
-    html_close(h);
-    html_close(h);
+    page_table_close(h);
+}
+
+/* A picture a bias step: lines of several steps in one would cover each other. */
+static void plot_limit_by_step(struct html *h, const struct limits *limits, size_t limit,
+                               const struct drawn_unit *units, size_t n_units)
+{
+    if (!page_limit_is_drawn(&limits->limits[limit])) return;
+    for (size_t step = 0; step < limits->n_biases; step++)
+        if (limits->limits[limit].biases >> step & 1)
+            page_plot_limit(h, limits, limit, UINT64_C(1) << step, units, n_units);
 }
 
 static bool write_plots(struct html *h, const struct batch *batch, struct error *e)
@@ -170,21 +183,20 @@ static bool write_plots(struct html *h, const struct batch *batch, struct error 
     for (size_t i = 0; i < batch->n_traces; i++)
         units[i] =
             (struct drawn_unit){&batch->judgements[batch->trace_owner[i]], &batch->traces[i]};
-    html_element(h, "h2", NULL, "Pictures");
+    page_section(h, "pictures", "Pictures");
     html_open(h, "p");
     html_attribute(h, "class", "soft");
     if (batch->n_traces < batch->yield.n_units)
         html_textf(h, "The first %zu of %zu units are drawn. ", batch->n_traces,
                    batch->yield.n_units);
-    html_text(h,
-              "A line a unit and bias step; dashed lines lie outside the limit, the shaded side of "
-              "a bound is forbidden.");
+    html_text(
+        h, "A line a unit. Dashed: the unit failed the limit, at the bias step of the picture or "
+           "at another one.");
     html_close(h);
     html_open(h, "div");
     html_attribute(h, "class", "plots");
     for (size_t i = 0; i < batch->limits->n_limits; i++)
-        if (page_limit_is_drawn(&batch->limits->limits[i]))
-            page_plot_limit(h, batch->limits, i, units, batch->n_traces);
+        plot_limit_by_step(h, batch->limits, i, units, batch->n_traces);
     page_plot_bias(h, batch->limits, units, batch->n_traces);
     html_close(h);
     memory_free(units);
@@ -204,6 +216,7 @@ bool page_batch_write(const struct batch *batch, struct text *out, struct error 
     if (!h) return false;
     html_open(h, "main");
     write_head(h, batch);
+    write_contents(h);
     ok = write_plots(h, batch, e);
     write_units(h, batch);
     ok = ok && write_limits(h, batch, e) && html_finish(h, out, e);

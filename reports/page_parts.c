@@ -50,6 +50,39 @@ void page_value_cell(struct html *h, double x, enum unit unit)
     html_element(h, "td", "number", isfinite(x) ? value_rounded(x, unit, words) : "");
 }
 
+void page_section(struct html *h, const char *id, const char *words)
+{
+    html_open(h, "h2");
+    html_attribute(h, "id", id);
+    html_text(h, words);
+    html_close(h);
+}
+
+void page_count_cell(struct html *h, size_t n)
+{
+    html_open(h, "td");
+    html_attribute(h, "class", "number");
+    html_textf(h, "%zu", n);
+    html_close(h);
+}
+
+void page_table_open(struct html *h, const char *const *names, size_t n)
+{
+    html_open(h, "div");
+    html_attribute(h, "class", "scroll");
+    html_attribute(h, "tabindex", "0"); /* scrolls by keyboard too */
+    html_open(h, "table");
+    page_head_row(h, names, n);
+    html_open(h, "tbody");
+}
+
+void page_table_close(struct html *h)
+{
+    html_close(h);
+    html_close(h);
+    html_close(h);
+}
+
 void page_head_row(struct html *h, const char *const *names, size_t n)
 {
     html_open(h, "thead");

@@ -19,26 +19,37 @@ bool page_limit_is_drawn(const struct limit *limit)
            (limit->quantity->is_magnitude_db && limit->quantity->parameter == S11);
 }
 
-static const struct trace *trace_of(const struct limit *limit, const struct drawn_unit *unit,
-                                    size_t step)
-{
-    return is_gain(limit) ? &unit->traces->gain[step] : &unit->traces->input_reflection[step];
-}
-
-static bool step_is_drawn(const struct limit *limit, const struct drawn_unit *unit, size_t step)
-{
-    return (limit->biases >> step & 1) && step < unit->traces->n_biases &&
-           trace_of(limit, unit, step)->n_points > 0;
-}
-
 static bool has_failed(const struct finding *finding)
 {
     return !finding->accepted && finding->outcome != OUTCOME_INCOMPLETE;
 }
 
-static bool unit_has_failed(const struct drawn_unit *unit, size_t limit)
+/* The lines of some units at some bias steps over the bounds of one limit. */
+struct picture {
+    const struct limits *limits;
+    const struct limit *limit;
+    size_t limit_index;
+    uint64_t steps; /* set of bias steps, as in struct limit */
+    const struct drawn_unit *units;
+    size_t n_units;
+};
+
+static const struct trace *trace_of(const struct picture *picture, size_t unit, size_t step)
 {
-    return has_failed(&unit->judgement->findings[limit]);
+    const struct unit_traces *traces = picture->units[unit].traces;
+
+    return is_gain(picture->limit) ? &traces->gain[step] : &traces->input_reflection[step];
+}
+
+static bool step_is_drawn(const struct picture *picture, size_t unit, size_t step)
+{
+    return (picture->steps >> step & 1) && step < picture->units[unit].traces->n_biases &&
+           trace_of(picture, unit, step)->n_points > 0;
+}
+
+static bool unit_has_failed(const struct picture *picture, size_t unit)
+{
+    return has_failed(&picture->units[unit].judgement->findings[picture->limit_index]);
 }
 
 /* The band of the bounds and a quarter of it on both sides. */
@@ -60,26 +71,34 @@ static struct plot_range frequency_range(const struct limit *limit)
     return x;
 }
 
-static struct plot_range value_range(const struct limit *limit, const struct plot_range *x,
-                                     const struct drawn_unit *units, size_t n_units)
+static void take_bounds(struct plot_range *y, const struct limit *limit)
+{
+    plot_range_take_line(y, &limit->lower);
+    plot_range_take_line(y, &limit->upper);
+}
+
+static struct plot_range value_range(const struct picture *picture, const struct plot_range *x)
 {
     struct plot_range y;
 
     plot_range_start(&y);
-    plot_range_take_line(&y, &limit->lower);
-    plot_range_take_line(&y, &limit->upper);
-    for (size_t i = 0; i < n_units; i++) {
-        for (size_t step = 0; step < units[i].traces->n_biases; step++) {
-            const struct trace *trace = trace_of(limit, &units[i], step);
+    take_bounds(&y, picture->limit);
+    for (size_t i = 0; i < picture->n_units; i++) {
+        for (size_t step = 0; step < picture->limits->n_biases; step++) {
+            const struct trace *trace;
 
-            if (!step_is_drawn(limit, &units[i], step)) continue;
+            if (!step_is_drawn(picture, i, step)) continue;
+            trace = trace_of(picture, i, step);
             for (size_t k = 0; k < trace->n_points; k++)
                 if ((double)trace->x[k] >= x->low && (double)trace->x[k] <= x->high)
                     plot_range_take(&y, (double)trace->y[k]);
         }
     }
     /* A needle of a reflection to -80 dB would press everything else together. */
-    if (!is_gain(limit)) y.low = fmax(y.low, fmin(-45, y.high - 30));
+    if (!is_gain(picture->limit)) {
+        y.low = fmax(y.low, fmin(-45, y.high - 30));
+        take_bounds(&y, picture->limit);
+    }
     plot_range_finish(&y);
     return y;
 }
@@ -101,7 +120,7 @@ static bool is_free(const struct names *names, double height, double clearance)
 static void name_line(struct plot *p, const struct trace *trace, const char *words,
                       struct names *names)
 {
-    const double clearance = (p->y_to - p->y_from) * 11 / (PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
+    const double clearance = (p->y_to - p->y_from) * 14 / (PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
 
     for (size_t k = trace->n_points; k > 0 && names->n < MOST_NAMES; k--) {
         double height = (double)trace->y[k - 1];
@@ -115,77 +134,104 @@ static void name_line(struct plot *p, const struct trace *trace, const char *wor
     }
 }
 
-static void draw_unit(struct plot *p, const struct limits *limits, size_t limit,
-                      const struct drawn_unit *unit, bool alone)
+static void draw_unit(struct plot *p, const struct picture *picture, size_t unit)
 {
-    const struct limit *l = &limits->limits[limit];
-    bool failed = unit_has_failed(unit, limit);
+    const char *serial = picture->units[unit].judgement->serial;
+    const bool failed = unit_has_failed(picture, unit), alone = picture->n_units == 1;
+    const char *look = failed ? "failed" : alone ? "strong" : "data";
 
-    for (size_t step = 0; step < limits->n_biases; step++) {
+    for (size_t step = 0; step < picture->limits->n_biases; step++) {
         struct text title = {0};
 
-        if (!step_is_drawn(l, unit, step)) continue;
-        text_addf(&title, "%s at bias %s%s", unit->judgement->serial, limits->biases[step].id,
-                  failed ? ", outside this limit" : "");
-        plot_trace(p, trace_of(l, unit, step),
-                   failed  ? "failed"
-                   : alone ? "strong"
-                           : "data",
-                   text_words(&title));
+        if (!step_is_drawn(picture, unit, step)) continue;
+        text_addf(&title, "%s at bias %s%s", serial, picture->limits->biases[step].id,
+                  failed ? ", failed this limit" : "");
+        plot_trace(p, trace_of(picture, unit, step), look, text_words(&title));
+        plot_key(p, look,
+                 failed  ? "failed this limit"
+                 : alone ? "this unit"
+                         : "did not fail this limit");
         text_clear(&title);
     }
 }
 
 /* Names the failed units; one unit alone has its bias steps named and its worst place marked. */
-static void name_lines(struct plot *p, const struct limits *limits, size_t limit,
-                       const struct drawn_unit *units, size_t n_units)
+static void name_lines(struct plot *p, const struct picture *picture)
 {
-    const struct limit *l = &limits->limits[limit];
+    const bool alone = picture->n_units == 1;
     struct names names = {0};
 
-    for (size_t i = 0; i < n_units; i++) {
-        if (n_units > 1 && !unit_has_failed(&units[i], limit)) continue;
+    for (size_t i = 0; i < picture->n_units; i++) {
+        if (!alone && !unit_has_failed(picture, i)) continue;
         /* From the top, as gain rises with bias: names that move do so into free space below. */
-        for (size_t step = limits->n_biases; step-- > 0;) {
-            if (!step_is_drawn(l, &units[i], step)) continue;
-            name_line(p, trace_of(l, &units[i], step),
-                      n_units == 1 ? limits->biases[step].id : units[i].judgement->serial, &names);
-            if (n_units > 1) break;
+        for (size_t step = picture->limits->n_biases; step-- > 0;) {
+            if (!step_is_drawn(picture, i, step)) continue;
+            name_line(p, trace_of(picture, i, step),
+                      alone ? picture->limits->biases[step].id
+                            : picture->units[i].judgement->serial,
+                      &names);
+            if (!alone) break;
         }
     }
-    if (n_units == 1) {
-        const struct finding *finding = &units[0].judgement->findings[limit];
+    if (alone) {
+        const struct finding *finding =
+            &picture->units[0].judgement->findings[picture->limit_index];
 
         plot_marker(p, finding->frequency_hz, finding->value,
                     has_failed(finding) ? "failed" : "worst", "worst");
     }
 }
 
-void page_plot_limit(struct html *h, const struct limits *limits, size_t limit,
+/* "gain-high: gain at bias high (3 V)", or "match: input reflection over frequency" when more than
+ * one step is drawn. */
+static void add_title(struct text *out, const struct picture *picture)
+{
+    const struct limits *limits = picture->limits;
+    size_t n = 0, only = 0;
+    char volts[VALUE_TEXT];
+
+    for (size_t step = 0; step < limits->n_biases; step++)
+        if (picture->steps >> step & 1) n++, only = step;
+    text_addf(out, "%s: %s ", picture->limit->id, picture->limit->quantity->words);
+    if (n == 1)
+        text_addf(out, "at bias %s (%s)", limits->biases[only].id,
+                  value_words(limits->biases[only].at_v, UNIT_V, volts));
+    else
+        text_add(out, "over frequency");
+}
+
+static void draw_bounds(struct plot *p, const struct limit *limit)
+{
+    plot_bound(p, &limit->lower, true, "lower bound");
+    plot_bound(p, &limit->upper, false, "upper bound");
+    plot_key(p, "bound", "bound, shaded side forbidden");
+}
+
+void page_plot_limit(struct html *h, const struct limits *limits, size_t limit, uint64_t steps,
                      const struct drawn_unit *units, size_t n_units)
 {
-    const struct limit *l = &limits->limits[limit];
-    struct plot_range x = frequency_range(l), y = value_range(l, &x, units, n_units);
+    const struct picture picture = {limits, &limits->limits[limit],
+                                    limit,  limits->limits[limit].biases & steps,
+                                    units,  n_units};
+    struct plot_range x = frequency_range(picture.limit), y = value_range(&picture, &x);
     struct text title = {0}, description = {0};
     struct plot plot;
 
-    text_addf(&title, "%s: %s over frequency", l->id, l->quantity->words);
+    add_title(&title, &picture);
     text_addf(
         &description,
         "%s in dB over frequency in MHz; the bounds of the limit are drawn with their forbidden "
-        "side shaded, units outside it dashed.",
-        l->quantity->words);
+        "side shaded, units that failed it at this bias step or another are dashed.",
+        picture.limit->quantity->words);
     plot_open(&plot, h,
               &(struct plot_words){text_words(&title), text_words(&description), "MHz", "dB", 1e6},
               &x, &y);
-    plot_bound(&plot, &l->lower, true, "lower bound");
-    plot_bound(&plot, &l->upper, false, "upper bound");
+    draw_bounds(&plot, picture.limit);
     /* What failed comes last and lies on top. */
     for (int failed = 0; failed < 2; failed++)
         for (size_t i = 0; i < n_units; i++)
-            if (unit_has_failed(&units[i], limit) == (failed == 1))
-                draw_unit(&plot, limits, limit, &units[i], n_units == 1);
-    name_lines(&plot, limits, limit, units, n_units);
+            if (unit_has_failed(&picture, i) == (failed == 1)) draw_unit(&plot, &picture, i);
+    name_lines(&plot, &picture);
     plot_close(&plot);
     text_clear(&title);
     text_clear(&description);
@@ -201,6 +247,31 @@ static bool bias_trace(const struct unit_traces *traces, float *x, float *y, str
         out->y[out->n_points++] = (float)traces->gain_db[i];
     }
     return out->n_points >= 2;
+}
+
+/* The units' lines, those that failed last and on top. */
+static void draw_bias_lines(struct plot *p, const struct drawn_unit *units, size_t n_units)
+{
+    float x_room[CEILING_BIAS_STEPS], y_room[CEILING_BIAS_STEPS];
+    const bool alone = n_units == 1;
+    struct names names = {0};
+    struct trace trace;
+
+    for (int failed = 0; failed < 2; failed++) {
+        for (size_t i = 0; i < n_units; i++) {
+            const bool is_failed = units[i].judgement->n_failed > 0;
+            const char *look = is_failed ? "failed" : alone ? "strong" : "data";
+
+            if (is_failed != (failed == 1) || !bias_trace(units[i].traces, x_room, y_room, &trace))
+                continue;
+            plot_trace(p, &trace, look, units[i].judgement->serial);
+            plot_key(p, look,
+                     is_failed ? "failed some limit"
+                     : alone   ? "this unit"
+                               : "failed no limit");
+            if (is_failed && !alone) name_line(p, &trace, units[i].judgement->serial, &names);
+        }
+    }
 }
 
 void page_plot_bias(struct html *h, const struct limits *limits, const struct drawn_unit *units,
@@ -232,19 +303,7 @@ void page_plot_bias(struct html *h, const struct limits *limits, const struct dr
                                    "failed any limit are dashed.",
                                    "V", "dB", 1},
               &x, &y);
-    for (int failed = 0; failed < 2; failed++) {
-        for (size_t i = 0; i < n_units; i++) {
-            bool is_failed = units[i].judgement->n_failed > 0;
-
-            if (is_failed != (failed == 1) || !bias_trace(units[i].traces, x_room, y_room, &trace))
-                continue;
-            plot_trace(&plot, &trace,
-                       is_failed      ? "failed"
-                       : n_units == 1 ? "strong"
-                                      : "data",
-                       units[i].judgement->serial);
-        }
-    }
+    draw_bias_lines(&plot, units, n_units);
     plot_close(&plot);
     text_clear(&title);
 }

@@ -92,7 +92,7 @@ static void write_uncertainty(struct html *h, const struct finding *finding)
     (void)number_format_fixed(20 * log10((magnitude + limit->uncertainty) / magnitude), 2, up);
     (void)number_format_fixed(-20 * log10((magnitude - limit->uncertainty) / magnitude), 2, down);
     html_open(h, "td");
-    html_attribute(h, "class", "number");
+    html_attribute(h, "class", "number wraps");
     if (magnitude > limit->uncertainty)
         html_textf(h, "%s linear: +%s, -%s dB", value_words(limit->uncertainty, UNIT_ONE, words),
                    up, down);
@@ -101,13 +101,25 @@ static void write_uncertainty(struct html *h, const struct finding *finding)
     html_close(h);
 }
 
+/* To four places; what would round to certainty is said to be near it. */
+static void write_probability(struct html *h, double probability)
+{
+    char digits[NUMBER_FIXED_TEXT] = "";
+
+    if (isfinite(probability)) (void)number_format_fixed(probability, 4, digits);
+    if (probability > 0.99995)
+        (void)snprintf(digits, sizeof digits, "> 0.9999");
+    else if (probability < 0.00005)
+        (void)snprintf(digits, sizeof digits, "< 0.0001");
+    html_element(h, "td", "number", digits);
+}
+
 static void write_finding(struct html *h, const struct finding *finding)
 {
     enum unit unit = finding->limit->quantity->unit;
-    char digits[NUMBER_FIXED_TEXT] = "";
 
     html_open(h, "tr");
-    html_element(h, "td", NULL, finding->limit->id);
+    html_element(h, "td", "name", finding->limit->id);
     html_element(h, "td", NULL, finding->limit->quantity->words);
     page_outcome(h, "td", finding);
     page_value_cell(h, finding->value, unit);
@@ -116,9 +128,7 @@ static void write_finding(struct html *h, const struct finding *finding)
     page_value_cell(h, finding->frequency_hz, UNIT_HZ);
     page_value_cell(h, finding->bias_v, UNIT_V);
     write_uncertainty(h, finding);
-    if (isfinite(finding->conformance_probability))
-        (void)number_format_fixed(finding->conformance_probability, 4, digits);
-    html_element(h, "td", "number", digits);
+    write_probability(h, finding->conformance_probability);
     html_close(h);
 }
 
@@ -130,22 +140,16 @@ static void write_findings(struct html *h, const struct judgement *last)
                                         "Value#",
                                         "Bound#",
                                         "Margin#",
-                                        "at#",
+                                        "Frequency#",
                                         "Bias#",
                                         "Uncertainty (k = 2)#",
                                         "Conformance probability#"};
 
     html_element(h, "h2", NULL, "Limits");
-    html_open(h, "div");
-    html_attribute(h, "class", "scroll");
-    html_open(h, "table");
-    page_head_row(h, names, sizeof names / sizeof *names);
-    html_open(h, "tbody");
+    page_table_open(h, names, sizeof names / sizeof *names);
     for (size_t i = 0; i < last->n_findings; i++)
         write_finding(h, &last->findings[i]);
-    html_close(h);
-    html_close(h);
-    html_close(h);
+    page_table_close(h);
 }
 
 static void write_plots(struct html *h, const struct unit_sheet *sheet,
@@ -157,7 +161,7 @@ static void write_plots(struct html *h, const struct unit_sheet *sheet,
     html_attribute(h, "class", "plots");
     for (size_t i = 0; i < sheet->limits->n_limits; i++)
         if (page_limit_is_drawn(&sheet->limits->limits[i]))
-            page_plot_limit(h, sheet->limits, i, &unit, 1);
+            page_plot_limit(h, sheet->limits, i, PAGE_ALL_STEPS, &unit, 1);
     page_plot_bias(h, sheet->limits, &unit, 1);
     html_close(h);
 }

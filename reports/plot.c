@@ -167,14 +167,15 @@ static void write_ticks(struct plot *p, bool horizontal, double scale)
 void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                const struct plot_range *x, const struct plot_range *y)
 {
-    *p = (struct plot){h, x->low, x->high, y->low, y->high};
+    *p = (struct plot){
+        .html = h, .x_from = x->low, .x_to = x->high, .y_from = y->low, .y_to = y->high};
     html_open(h, "figure");
     html_element(h, "figcaption", NULL, words->title);
     html_open(h, "svg");
     html_attribute(h, "xmlns", "http://www.w3.org/2000/svg");
     html_attributef(h, "viewBox", "0 0 %d %d", PLOT_WIDTH, PLOT_HEIGHT);
     html_attribute(h, "role", "img");
-    html_attribute(h, "aria-label", words->title);
+    write_title(h, words->title);
     html_element(h, "desc", NULL, words->description);
     write_ticks(p, true, words->x_scale);
     write_ticks(p, false, 1);
@@ -190,6 +191,32 @@ void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                     PLOT_WIDTH - PLOT_LEFT - PLOT_RIGHT, PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
 }
 
+/* The legend is text of the page and not of the drawing, so that it wraps and keeps its size. */
+static void write_keys(const struct plot *p)
+{
+    if (p->n_keys == 0) return;
+    html_open(p->html, "p");
+    html_attribute(p->html, "class", "key");
+    for (size_t i = 0; i < p->n_keys; i++) {
+        html_open(p->html, "span");
+        html_open(p->html, "svg");
+        html_attribute(p->html, "viewBox", "0 0 30 8");
+        html_attribute(p->html, "aria-hidden", "true");
+        html_open(p->html, "line");
+        html_attribute(p->html, "class", p->keys[i].class_name);
+        html_attribute(p->html, "x1", "2");
+        html_attribute(p->html, "x2", "28");
+        html_attribute(p->html, "y1", "4");
+        html_attribute(p->html, "y2", "4");
+        html_close(p->html);
+        html_close(p->html);
+        html_textf(p->html, " %s", p->keys[i].words);
+        html_close(p->html);
+        html_text(p->html, " ");
+    }
+    html_close(p->html);
+}
+
 void plot_close(struct plot *p)
 {
     html_close(p->html);
@@ -201,22 +228,30 @@ void plot_close(struct plot *p)
     html_attributef(p->html, "height", "%d", PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
     html_close(p->html);
     html_close(p->html);
+    write_keys(p);
     html_close(p->html);
+}
+
+void plot_key(struct plot *p, const char *class_name, const char *words)
+{
+    for (size_t i = 0; i < p->n_keys; i++)
+        if (strcmp(p->keys[i].class_name, class_name) == 0) return;
+    if (p->n_keys < PLOT_KEYS) p->keys[p->n_keys++] = (struct plot_key){class_name, words};
 }
 
 void plot_trace(struct plot *p, const struct trace *trace, const char *class_name,
                 const char *title)
 {
     struct text path = {0};
-    bool pen_down = false;
 
     for (size_t i = 0; i < trace->n_points; i++) {
-        if (isnan(trace->y[i])) {
-            pen_down = false;
-            continue;
-        }
-        add_point(&path, p, pen_down ? 'L' : 'M', (double)trace->x[i], (double)trace->y[i]);
-        pen_down = true;
+        bool begins = i == 0 || isnan(trace->y[i - 1]);
+        bool ends = i + 1 == trace->n_points || isnan(trace->y[i + 1]);
+
+        if (isnan(trace->y[i])) continue;
+        add_point(&path, p, begins ? 'M' : 'L', (double)trace->x[i], (double)trace->y[i]);
+        /* A line without length, which its round ends make a dot. */
+        if (begins && ends) add_point(&path, p, 'L', (double)trace->x[i], (double)trace->y[i]);
     }
     if (path.length > 0) write_path(p, &path, class_name, title);
     text_clear(&path);

@@ -19,9 +19,17 @@
 #define PLOT_TOP 14
 #define PLOT_BOTTOM 34
 
+/* A line of the legend: the class that gives the look, and what it stands for. */
+struct plot_key {
+    const char *class_name, *words;
+};
+#define PLOT_KEYS 4
+
 struct plot {
     struct html *html;
     double x_from, x_to, y_from, y_to;
+    size_t n_keys;
+    struct plot_key keys[PLOT_KEYS];
 };
 
 /* The smallest range that holds every y, grown a little; begins empty with plot_range_start(). */
@@ -44,9 +52,14 @@ struct plot_words {
 /* Opens <figure> with axes and ticks. */
 void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                const struct plot_range *x, const struct plot_range *y);
+/* Ends the picture, with the legend below it. */
 void plot_close(struct plot *p);
 
-/* A line of data; a NaN breaks it. `title` is shown when one points at it. */
+/* Adds a line to the legend, once a class. The words are borrowed until plot_close(). */
+void plot_key(struct plot *p, const char *class_name, const char *words);
+
+/* A line of data; a NaN breaks it, a point between two is a dot. `title` is shown when one points
+ * at it. */
 void plot_trace(struct plot *p, const struct trace *trace, const char *class_name,
                 const char *title);
 

@@ -19,29 +19,47 @@ static void trace_add(struct trace *out, double x, double y)
     out->y[out->n_points++] = (float)y;
 }
 
-/* Adds the lowest and the highest point of a stretch, in their order; its first NaN instead, if it
- * holds one, so that a hole is seen as a hole. */
+static void add_sweep_point(struct trace *out, const struct sweep *sweep,
+                            enum s_parameter parameter, size_t i)
+{
+    trace_add(out, sweep->frequency_hz[i], quantity_magnitude_db(sweep_s(sweep, i, parameter)));
+}
+
+/* abs(S)^2 orders points as dB do, without a logarithm. */
+static double power_of(const struct sweep *sweep, enum s_parameter parameter, size_t i)
+{
+    double complex s = sweep_s(sweep, i, parameter);
+
+    return creal(s) * creal(s) + cimag(s) * cimag(s);
+}
+
+static bool has_hole(const struct sweep *sweep, enum s_parameter parameter)
+{
+    for (size_t i = 0; i < sweep->n_points; i++)
+        if (isnan(power_of(sweep, parameter, i))) return true;
+    return false;
+}
+
+/* Adds the lowest and the highest point of a stretch and its first hole, in their order: neither an
+ * excursion nor a hole beside it is lost. */
 static void add_stretch(struct trace *out, const struct sweep *sweep, enum s_parameter parameter,
                         size_t from, size_t to)
 {
-    size_t low = from, high = from;
+    size_t low = to, high = to, hole = to;
+    double lowest = INFINITY, highest = -INFINITY;
 
     for (size_t i = from; i < to; i++) {
-        double db = quantity_magnitude_db(sweep_s(sweep, i, parameter));
+        double power = power_of(sweep, parameter, i);
 
-        if (isnan(db)) {
-            trace_add(out, sweep->frequency_hz[i], NAN);
-            return;
+        if (isnan(power)) {
+            if (hole == to) hole = i;
+            continue;
         }
-        if (db < quantity_magnitude_db(sweep_s(sweep, low, parameter))) low = i;
-        if (db > quantity_magnitude_db(sweep_s(sweep, high, parameter))) high = i;
+        if (low == to || power < lowest) low = i, lowest = power;
+        if (high == to || power > highest) high = i, highest = power;
     }
-    for (int second = 0; second < 2; second++) {
-        size_t i = (low < high) == (second == 0) ? low : high;
-
-        if (second && low == high) break;
-        trace_add(out, sweep->frequency_hz[i], quantity_magnitude_db(sweep_s(sweep, i, parameter)));
-    }
+    for (size_t i = from; i < to; i++)
+        if (i == low || i == high || i == hole) add_sweep_point(out, sweep, parameter, i);
 }
 
 /* A line of the parameter in dB over the sweep: every point, or the extremes of equal stretches.
@@ -49,22 +67,22 @@ static void add_stretch(struct trace *out, const struct sweep *sweep, enum s_par
 static bool reduce(struct trace *out, const struct sweep *sweep, enum s_parameter parameter,
                    struct error *e)
 {
-    const size_t n = sweep->n_points, stretches = (CEILING_PLOT_POINTS - 2) / 2;
+    const size_t n = sweep->n_points;
+    size_t stretches;
 
     if (n == 0 || !(sweep->measured & S_BIT(parameter))) return true;
     if (!trace_make(out, n < CEILING_PLOT_POINTS ? n : CEILING_PLOT_POINTS, e)) return false;
     if (n <= CEILING_PLOT_POINTS) {
         for (size_t i = 0; i < n; i++)
-            trace_add(out, sweep->frequency_hz[i],
-                      quantity_magnitude_db(sweep_s(sweep, i, parameter)));
+            add_sweep_point(out, sweep, parameter, i);
         return true;
     }
-    trace_add(out, sweep->frequency_hz[0], quantity_magnitude_db(sweep_s(sweep, 0, parameter)));
+    stretches = (CEILING_PLOT_POINTS - 2) / (has_hole(sweep, parameter) ? 3 : 2);
+    add_sweep_point(out, sweep, parameter, 0);
     for (size_t k = 0; k < stretches; k++)
         add_stretch(out, sweep, parameter, 1 + k * (n - 2) / stretches,
                     1 + (k + 1) * (n - 2) / stretches);
-    trace_add(out, sweep->frequency_hz[n - 1],
-              quantity_magnitude_db(sweep_s(sweep, n - 1, parameter)));
+    add_sweep_point(out, sweep, parameter, n - 1);
     return true;
 }
 

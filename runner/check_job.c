@@ -156,4 +156,10 @@ void check_job_clear(struct check_job *job)
     memory_free(job->unit_file);
     memory_free(job->unit_judgement);
     measurement_clear(&job->reference);
+    *job = (struct check_job){.limits = job->limits,
+                              .archive = job->archive,
+                              .reference_serial = job->reference_serial,
+                              .units_folder = job->units_folder,
+                              .jobs = job->jobs,
+                              .progress = job->progress};
 }

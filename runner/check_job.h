@@ -29,6 +29,7 @@ struct check_job {
 
 /* Judges every attempt of every unit; writes the unit pages as it goes. */
 bool check_job_run(struct check_job *job, struct error *e) MUST_CHECK;
+/* Frees and zeroes what was filled; harmless on zero and twice. */
 void check_job_clear(struct check_job *job);
 
 #endif

@@ -1,5 +1,6 @@
 #include "runner/options.h"
 
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -13,12 +14,13 @@ static size_t smallest(size_t a, size_t b, size_t c)
     return ab < c ? ab : c;
 }
 
-/* Fewest single-letter changes from one word to the other (V. I. Levenshtein's distance). */
+/* Fewest single-letter changes from one word to the other (V. I. Levenshtein's distance); words too
+ * long to be meant are infinitely far. */
 static size_t distance(const char *a, const char *b)
 {
     size_t row[LONGEST_WORD + 1], length = strlen(b);
 
-    if (strlen(a) > LONGEST_WORD || length > LONGEST_WORD) return LONGEST_WORD;
+    if (strlen(a) > LONGEST_WORD || length > LONGEST_WORD) return SIZE_MAX;
     for (size_t k = 0; k <= length; k++)
         row[k] = k;
     for (size_t i = 0; a[i]; i++) {

@@ -1,47 +1,64 @@
-/* For tests of the limits reader: a file from parts, read or refused. */
+/* Limits files as text, with known line numbers, for the tests of their reader. */
 #ifndef GAINSIEVE_TESTS_LIMITS_CHECK_H
 #define GAINSIEVE_TESTS_LIMITS_CHECK_H
 
 #include "tests/fixture.h"
 
+/* Line 1, lines 2 to 6, lines 7 to 10: what follows begins on line 11. */
 #define LIMITS_HEAD "<limits xmlns=\"urn:gainsieve:limits:1\" product=\"P\" impedance=\"50 ohm\">\n"
-#define LIMITS_STEPS                                                                      \
-    "<bias-steps tolerance=\"10 mV\">\n<bias id=\"low\" at=\"1.80 V\"/><bias id=\"mid\" " \
-    "at=\"2.40 V\"/><bias id=\"high\" at=\"3.00 V\"/></bias-steps>\n"
-#define LIMITS_BANDS                                                                           \
-    "<bands>\n<band id=\"working\" from=\"160 MHz\" to=\"178 MHz\" max-step=\"1 MHz\"/><band " \
-    "id=\"centre\" at=\"169 MHz\"/></bands>\n"
-/* Lines 1 to 5 are the head, steps and bands: a limit that follows stands on line 6. */
+#define LIMITS_STEPS                      \
+    "<bias-steps tolerance=\"10 mV\">\n"  \
+    "<bias id=\"low\" at=\"1.80 V\"/>\n"  \
+    "<bias id=\"mid\" at=\"2.40 V\"/>\n"  \
+    "<bias id=\"high\" at=\"3.00 V\"/>\n" \
+    "</bias-steps>\n"
+#define LIMITS_BANDS                                                              \
+    "<bands>\n"                                                                   \
+    "<band id=\"working\" from=\"160 MHz\" to=\"178 MHz\" max-step=\"1 MHz\"/>\n" \
+    "<band id=\"centre\" at=\"169 MHz\"/>\n"                                      \
+    "</bands>\n"
+#define LIMITS_GAIN "<gain id=\"g\" band=\"working\" min=\"22 dB\"/>\n"
+#define LIMITS_END "</limits>\n"
 #define LIMITS_FRONT LIMITS_HEAD LIMITS_STEPS LIMITS_BANDS
-#define LIMITS_END "\n</limits>\n"
+#define LIMITS_FILE(rest) LIMITS_FRONT rest LIMITS_END
 
-static inline void limits_take(struct limits *out, const char *content)
+/* Reads the text as a limits file, which must succeed. */
+static inline void limits_take(struct limits *out, const char *xml)
 {
-    char *path = fixture_file(content);
     struct error e = {0};
+    char *path = fixture_file(xml);
+    bool ok = limits_read(out, path, &e);
 
-    assert_done(limits_read(out, path, &e), &e);
     (void)unlink(path);
     free(path);
+    assert_done(ok, &e);
 }
 
-/* Refused with one line that begins with the file's name, a colon and `line`, and holds `words`. */
-static inline void limits_refuse(const char *content, unsigned long line, const char *words)
+/* Fails unless reading the text is refused with "PATH:LINE: ..." that holds `words`, in one line,
+ * and with the struct untouched. */
+static inline void limits_refuse(const char *xml, unsigned long line, const char *words)
 {
-    char *path = fixture_file(content), where[96];
-    struct limits limits = {0};
+    struct limits out = {.n_limits = 77};
     struct error e = {0};
+    char *path = fixture_file(xml);
+    bool ok = limits_read(&out, path, &e);
+    char *where = malloc(strlen(path) + 32);
 
-    assert_false(limits_read(&limits, path, &e));
-    assert_int_equal(e.kind, ERROR_INPUT);
-    (void)snprintf(where, sizeof where, "%s:%lu: ", path, line);
-    if (strncmp(e.text, where, strlen(where)) != 0) print_error("want %s in: %s\n", where, e.text);
-    assert_memory_equal(e.text, where, strlen(where));
-    assert_holds(e.text, words);
-    assert_null(strchr(e.text, '\n'));
-    assert_null(limits.limits);
+    assert_non_null(where);
+    (void)snprintf(where, strlen(path) + 32, "%s:%lu: ", path, line);
     (void)unlink(path);
     free(path);
+    if (ok) print_error("accepted, though \"%s\" was expected\n", words);
+    assert_false(ok);
+    assert_int_equal(e.kind, ERROR_INPUT);
+    if (strncmp(e.text, where, strlen(where)) != 0 || !strstr(e.text, words) ||
+        strpbrk(e.text, "\n\r"))
+        print_error("\"%s\" is not \"%s... %s ...\"\n", e.text, where, words);
+    assert_true(strncmp(e.text, where, strlen(where)) == 0);
+    assert_holds(e.text, words);
+    assert_null(strpbrk(e.text, "\n\r"));
+    assert_int_equal(out.n_limits, 77);
+    free(where);
 }
 
 #endif

@@ -11,6 +11,11 @@
 #define CEILING_SWEEP_POINTS ((size_t)300000)
 /* A limits file is written by hand. */
 #define CEILING_XML_FILE ((size_t)4 << 20)
+/* One tag of it: the longest attribute is a list of every bias step, 4,224 characters. The file's
+ * own depth is four, and it needs one namespace; some room for what editors add. */
+#define CEILING_XML_TAG ((size_t)16 << 10)
+#define CEILING_XML_DEPTH ((size_t)32)
+#define CEILING_XML_NAMESPACES ((size_t)16)
 /* An index of 100,000 units at 64 bias steps with 100-character paths would be 640 MB; refuse above
  * what a careful person still opens. */
 #define CEILING_INDEX_FILE ((size_t)256 << 20)

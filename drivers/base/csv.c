@@ -73,14 +73,22 @@ static bool feed_line(struct csv_parser *parser, struct reading *r, const char *
     return !r->failed;
 }
 
+/* Behind the line that begins at `at`. A line ends with a newline, a return or both. */
+static const char *behind_line(const char *at, const char *end)
+{
+    while (at < end && *at != '\n' && *at != '\r')
+        at++;
+    if (at == end) return end;
+    return *at == '\r' && at + 1 < end && at[1] == '\n' ? at + 2 : at + 1;
+}
+
 static bool feed(struct csv_parser *parser, struct reading *r, const char *at, size_t length)
 {
     const char *end = at + length;
     size_t open_bytes = 0;
 
     while (at < end) {
-        const char *newline = memchr(at, '\n', (size_t)(end - at));
-        const char *next = newline ? newline + 1 : end;
+        const char *next = behind_line(at, end);
 
         if (!feed_line(parser, r, at, (size_t)(next - at))) return false;
         /* A quoted cell that never ends would gather the rest of the file. */
@@ -126,11 +134,23 @@ bool csv_read(const char *path, const char *bytes, size_t length, csv_row_functi
     return ok;
 }
 
+static bool is_blank(char c)
+{
+    return c == ' ' || c == '\t';
+}
+
+/* Readers take blanks at the ends of a bare cell for decoration. */
+static bool needs_quotes(const char *cell)
+{
+    if (*cell == '\0') return false;
+    return strpbrk(cell, ",\"\r\n") != NULL || is_blank(*cell) || is_blank(cell[strlen(cell) - 1]);
+}
+
 void csv_add_text(struct text *t, const char *cell)
 {
     bool formula = *cell && strchr("=+-@\t\r", *cell) != NULL;
 
-    if (!formula && !strpbrk(cell, ",\"\r\n") && *cell != ' ') {
+    if (!formula && !needs_quotes(cell)) {
         text_add(t, cell);
         return;
     }

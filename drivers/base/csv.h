@@ -11,7 +11,8 @@
 #include "drivers/base/text.h"
 
 /* One row: `n_cells` NUL-ended cells, borrowed for the call; blank lines are left out. `line` is
- * the 1-based line on which the row begins. Returning false with `e` set ends the reading. */
+ * the 1-based line on which the row begins; a newline, a return or both end a line. Returning false
+ * with `e` set ends the reading. */
 typedef bool csv_row_function(void *context, unsigned long line, char *const *cells, size_t n_cells,
                               struct error *e);
 
@@ -20,8 +21,9 @@ typedef bool csv_row_function(void *context, unsigned long line, char *const *ce
 bool csv_read(const char *path, const char *bytes, size_t length, csv_row_function *take_row,
               void *context, struct error *e) MUST_CHECK;
 
-/* Adds one cell, quoted where RFC 4180 asks for it. Text that a spreadsheet would take for a
- * formula (beginning with = + - @, tab or return) gets an apostrophe in front. */
+/* Adds one cell, quoted where RFC 4180 asks for it and where blanks at its ends must stay. Text
+ * that a spreadsheet would take for a formula (beginning with = + - @, tab or return) gets an
+ * apostrophe in front. */
 void csv_add_text(struct text *t, const char *cell);
 
 /* Adds a number in its shortest form, or nothing when it is not finite. */

@@ -27,12 +27,19 @@ static void make_c_locale(void)
     c_locale = newlocale(LC_ALL_MASK, "C", (locale_t)0);
 }
 
-/* The C locale; made once. Should that fail, the global locale serves, which this program never
- * changes from "C". */
+/* The C locale; made once. NULL should that fail: the global locale then serves, which this program
+ * never changes from "C". */
 static locale_t get_c_locale(void)
 {
     (void)pthread_once(&locale_once, make_c_locale);
     return c_locale;
+}
+
+static double convert(const char *text)
+{
+    locale_t locale = get_c_locale();
+
+    return locale ? strtod_l(text, NULL, locale) : strtod(text, NULL);
 }
 
 /* A decimal as scanned: digits * 10^exponent, unless `inexact` says that digits were dropped. */
@@ -104,7 +111,7 @@ static double convert_shifted(const char *start, const char *end, int shift)
     if (p - start > SHIFTED_TEXT) return NAN;
     memcpy(copy, start, (size_t)(p - start));
     (void)snprintf(copy + (p - start), 24, "e%d", exponent + shift);
-    return strtod_l(copy, NULL, get_c_locale());
+    return convert(copy);
 }
 
 bool number_scan_scaled(const char **at, const char *end, int shift, double *out)
@@ -120,7 +127,7 @@ bool number_scan_scaled(const char **at, const char *end, int shift, double *out
         x = exponent < 0 ? x / power_of_ten[-exponent] : x * power_of_ten[exponent];
         if (d.negative) x = -x;
     } else if (shift == 0) {
-        x = strtod_l(*at, NULL, get_c_locale());
+        x = convert(*at);
     } else {
         x = convert_shifted(*at, d.end, shift);
     }
@@ -168,13 +175,13 @@ static bool reads_back(const char *digits, double x)
     return number_parse(digits, &again) && again == x;
 }
 
-/* Raises the last digit of the mantissa by one; false when that would carry. */
+/* Raises the last digit before the exponent by one; false when that would carry: the decimal would
+ * then be one of 15 digits, which was tried. */
 static bool raise_last_digit(char *digits)
 {
-    char *e = strchr(digits, 'e');
-    char *last = (e ? e : digits + strlen(digits)) - 1;
+    char *last = strchr(digits, 'e') - 1;
 
-    if (!is_digit(*last) || *last == '9') return false;
+    if (*last == '9') return false;
     (*last)++;
     return true;
 }
@@ -188,10 +195,13 @@ static void print_shortest(double x, char *out)
     for (; precision < 17; precision++) {
         (void)snprintf(out, NUMBER_TEXT, "%.*g", precision, x);
         if (reads_back(out, x)) return;
-        /* Below a power of two the neighbouring doubles are twice as near as above it, so the
-         * nearest 16-digit decimal may read back wrongly where the next one above is right. */
-        if (precision == 16 && raise_last_digit(out) && reads_back(out, x)) return;
     }
+    /* Below a power of two the neighbouring doubles are twice as near as above it, so the nearest
+     * 16-digit decimal may read back wrongly where the next one above is right. With all its
+     * digits, for "%g" leaves zeros out. No power of two that "%g" writes without an exponent needs
+     * this. */
+    (void)snprintf(out, NUMBER_TEXT, "%.15e", x);
+    if (raise_last_digit(out) && reads_back(out, x)) return;
     (void)snprintf(out, NUMBER_TEXT, "%.17g", x);
 }
 
@@ -209,9 +219,11 @@ size_t number_format(double x, char out[NUMBER_TEXT])
 
 size_t number_format_fixed(double x, int decimals, char out[NUMBER_FIXED_TEXT])
 {
-    locale_t before = uselocale(get_c_locale());
+    locale_t before;
 
     assert(decimals >= 0 && decimals <= 17);
+    if (!isfinite(x)) return number_format(x, out);
+    before = uselocale(get_c_locale());
     (void)snprintf(out, NUMBER_FIXED_TEXT, "%.*f", decimals, x);
     (void)uselocale(before);
     if (out[0] == '-' && strspn(out + 1, "0.") == strlen(out + 1))

@@ -10,7 +10,7 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-#define NUMBER_TEXT 32
+#define NUMBER_TEXT 40
 #define NUMBER_FIXED_TEXT 344
 
 /* Reads the number that begins at `*at` and moves `*at` behind it. False, `*at` unmoved, when no
@@ -32,7 +32,8 @@ bool number_parse_whole(const char *text, unsigned long largest, unsigned long *
  * the length. */
 size_t number_format(double x, char out[NUMBER_TEXT]);
 
-/* Rounded to `decimals` (0 to 17) places; never "-0.00". Returns the length. */
+/* Rounded to `decimals` (0 to 17) places; never "-0.00"; "nan" and "inf" for what is not finite.
+ * Returns the length. */
 size_t number_format_fixed(double x, int decimals, char out[NUMBER_FIXED_TEXT]);
 
 #endif

@@ -39,17 +39,18 @@ const char *unit_name(enum unit unit)
 bool value_parse(const char *text, enum unit unit, double *out)
 {
     const char *end = text + strlen(text);
-    const char *unused = text;
+    const char *behind = text, *name;
     double x;
 
-    if (!number_scan(&unused, end, &x)) return false;
-    while (*unused == ' ')
-        unused++;
+    if (!number_scan(&behind, end, &x)) return false;
+    name = behind + strspn(behind, " ");
     for (size_t i = 0; i < 4 && units[unit].prefixes[i].name; i++) {
+        const struct prefix *prefix = &units[unit].prefixes[i];
         const char *at = text;
 
-        if (strcmp(unused, units[unit].prefixes[i].name) != 0) continue;
-        return number_scan_scaled(&at, end, units[unit].prefixes[i].shift, out);
+        /* Blanks stand between a number and its unit, not behind a bare number. */
+        if (strcmp(*prefix->name ? name : behind, prefix->name) != 0) continue;
+        return number_scan_scaled(&at, end, prefix->shift, out);
     }
     return false;
 }

@@ -11,17 +11,25 @@
 #include "drivers/base/ceilings.h"
 #include "drivers/base/file.h"
 #include "drivers/base/memory.h"
+#include "drivers/base/xml_bytes.h"
 
 struct xml {
     char *path;
     xmlDocPtr document;
 };
 
-/* The first complaint of the schema, and the one after it, which may name the type. */
-struct complaints {
-    size_t n;
+/* The first complaint of the schema, in words. */
+struct complaint {
+    const struct xml_hint *hints;
     unsigned long line;
-    char text[2][512];
+    struct text words;
+};
+
+/* The first fault that the parser found. */
+struct finding {
+    bool doctype;
+    unsigned long line;
+    struct text words;
 };
 
 void xml_start(void)
@@ -44,93 +52,71 @@ static const struct xml_node *outside(const xmlNode *node)
     return (const struct xml_node *)(const void *)node;
 }
 
-/* Copies a libxml2 message without the namespace in braces and without its line end. */
-static void copy_message(char *to, size_t room, const char *from)
-{
-    size_t used = 0;
-
-    while (from && *from && used + 1 < room) {
-        if (*from == '{') {
-            const char *closing = strchr(from, '}');
-
-            if (closing && strncmp(from, "{urn:", 5) == 0) {
-                from = closing + 1;
-                continue;
-            }
-        }
-        to[used++] = *from == '\n' ? ' ' : *from;
-        from++;
-    }
-    while (used > 0 && (to[used - 1] == ' ' || to[used - 1] == '.'))
-        used--;
-    to[used] = '\0';
-}
-
 static void take_complaint(void *data, xmlErrorPtr error)
 {
-    struct complaints *c = data;
+    struct complaint *c = data;
 
-    if (c->n >= 2) return;
-    if (c->n == 0)
-        c->line = error->node ? (unsigned long)xmlGetLineNo(error->node)
-                              : (unsigned long)(error->line > 0 ? error->line : 0);
-    copy_message(c->text[c->n], sizeof c->text[c->n], error->message);
-    c->n++;
+    if (c->line > 0 || c->words.length > 0) return;
+    c->line = error->node ? (unsigned long)xmlGetLineNo(error->node)
+                          : (unsigned long)(error->line > 0 ? error->line : 0);
+    xml_words_add(&c->words, error->message ? error->message : "is not valid", c->hints);
+}
+
+/* The first fault ends the parsing: what would follow it is guesswork, and may take long. */
+static void stop_at_error(void *data, xmlErrorPtr error)
+{
+    xmlParserCtxtPtr parser = data;
+    struct finding *found = parser->_private;
+    const char *words = error->message ? error->message : "it cannot be read";
+    const char *end = strstr(words, " use XML_PARSE_HUGE");
+
+    if (error->level < XML_ERR_ERROR || found->words.length > 0) return;
+    found->line = error->line > 0 ? (unsigned long)error->line : 1;
+    if (!end) end = words + strcspn(words, "\n");
+    xml_words_add_quoted(&found->words, words, (size_t)(end - words));
+    xmlStopParser(parser);
 }
 
 static void refuse_doctype(void *data, const xmlChar *name, const xmlChar *external,
                            const xmlChar *system)
 {
     xmlParserCtxtPtr parser = data;
+    struct finding *found = parser->_private;
 
     (void)name, (void)external, (void)system;
     /* The private slot carries the finding out; the parser stops before any entity is read. */
-    *(bool *)parser->_private = true;
+    found->doctype = true;
+    found->line = parser->input ? (unsigned long)parser->input->line : 1;
     xmlStopParser(parser);
 }
 
 static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
 {
-    const int options =
-        XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_BIG_LINES;
+    /* A declared encoding is not obeyed: the bytes were looked at as UTF-8. */
+    const int options = XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING |
+                        XML_PARSE_BIG_LINES | XML_PARSE_IGNORE_ENC;
     xmlParserCtxtPtr parser = xmlNewParserCtxt();
-    bool doctype = false, ok = true;
+    struct finding found = {0};
+    bool ok = true;
 
     if (!parser) return error_set(e, ERROR_MEMORY, "out of memory while reading %s", xml->path);
     parser->sax->internalSubset = refuse_doctype;
-    parser->_private = &doctype;
-    xml->document = xmlCtxtReadMemory(parser, bytes->data ? bytes->data : "", (int)bytes->length,
-                                      NULL, NULL, options);
-    if (doctype) {
+    parser->sax->serror = stop_at_error;
+    parser->_private = &found;
+    xml->document =
+        xmlCtxtReadMemory(parser, text_words(bytes), (int)bytes->length, NULL, NULL, options);
+    if (found.doctype)
         ok = error_set(e, ERROR_INPUT,
-                       "%s:%d: holds a DOCTYPE, which is refused: remove it and every entity that "
+                       "%s:%lu: holds a DOCTYPE, which is refused: remove it and every entity that "
                        "it declares",
-                       xml->path, parser->input ? parser->input->line : 1);
-    } else if (!xml->document) {
-        const xmlError *last = xmlCtxtGetLastError(parser);
-        char words[512];
-
-        copy_message(words, sizeof words, last && last->message ? last->message : "not XML");
-        ok = error_set(e, ERROR_INPUT, "%s:%d: is not well-formed XML: %s", xml->path,
-                       last ? last->line : 1, words);
-    }
+                       xml->path, found.line);
+    else if (found.words.length > 0 || !xml->document)
+        ok = error_set(e, ERROR_INPUT, "%s:%lu: is not well-formed XML: %s", xml->path,
+                       found.line ? found.line : 1,
+                       found.words.length ? found.words.data : "it cannot be read");
+    text_clear(&found.words);
     xmlFreeParserCtxt(parser);
     return ok;
-}
-
-/* The hint that fits the complaint, or NULL. The pattern is then cut off the complaint: the hint
- * says the same in words. */
-static const char *find_hint(struct complaints *c, const struct xml_hint *hints)
-{
-    for (; hints && hints->part; hints++) {
-        char *pattern;
-
-        if (!strstr(c->text[0], hints->part) && !strstr(c->text[1], hints->part)) continue;
-        pattern = strstr(c->text[0], " by the pattern");
-        if (pattern) *pattern = '\0';
-        return hints->words;
-    }
-    return NULL;
 }
 
 static bool validate(const struct xml *xml, const struct embedded *schema_file,
@@ -139,7 +125,7 @@ static bool validate(const struct xml *xml, const struct embedded *schema_file,
     xmlSchemaParserCtxtPtr parser = NULL;
     xmlSchemaPtr schema = NULL;
     xmlSchemaValidCtxtPtr validator = NULL;
-    struct complaints found = {0};
+    struct complaint found = {.hints = hints};
     bool ok = false;
 
     parser = xmlSchemaNewMemParserCtxt(schema_file->bytes, (int)schema_file->length);
@@ -148,24 +134,21 @@ static bool validate(const struct xml *xml, const struct embedded *schema_file,
     schema = xmlSchemaParse(parser);
     if (!schema) {
         (void)error_set(e, ERROR_INPUT, "the built-in schema cannot be used: line %lu: %s",
-                        found.line, found.text[0]);
+                        found.line, text_words(&found.words));
         goto done;
     }
     validator = xmlSchemaNewValidCtxt(schema);
     if (!validator) goto no_memory;
     xmlSchemaSetValidStructuredErrors(validator, take_complaint, &found);
     ok = xmlSchemaValidateDoc(validator, xml->document) == 0;
-    if (!ok) {
-        const char *hint = find_hint(&found, hints);
-
-        (void)error_set(e, ERROR_INPUT, "%s:%lu: %s%s%s", xml->path, found.line,
-                        found.n ? found.text[0] : "does not fit the schema", hint ? ": write " : "",
-                        hint ? hint : "");
-    }
+    if (!ok)
+        (void)error_set(e, ERROR_INPUT, "%s:%lu: %s", xml->path, found.line,
+                        found.words.length ? found.words.data : "does not fit the schema");
     goto done;
 no_memory:
     (void)error_set(e, ERROR_MEMORY, "out of memory while reading %s", xml->path);
 done:
+    text_clear(&found.words);
     xmlSchemaFreeValidCtxt(validator);
     xmlSchemaFree(schema);
     xmlSchemaFreeParserCtxt(parser);
@@ -183,6 +166,7 @@ bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
     xml->path = memory_copy_text(path, e);
     if (!xml->path) goto done;
     if (!file_read(path, CEILING_XML_FILE, &bytes, e)) goto done;
+    if (!xml_bytes_check(path, &bytes, e)) goto done;
     if (!parse(xml, &bytes, e)) goto done;
     if (!validate(xml, schema, hints, e)) goto done;
     *out = xml;

@@ -8,15 +8,10 @@
 #include "drivers/base/embedded.h"
 #include "drivers/base/error.h"
 #include "drivers/base/value.h"
+#include "drivers/base/xml_words.h"
 
 struct xml;      /* a loaded document */
 struct xml_node; /* an element of it; borrowed, lives as long as the document */
-
-/* What to write instead of a value that the schema refuses. A list ends with a NULL part. */
-struct xml_hint {
-    const char *part;  /* of the schema's message: the end of a pattern, or a type's name */
-    const char *words; /* "a number and dB, such as \"22 dB\"" */
-};
 
 /* Once at the start of the program, before any thread, and once at its end. */
 void xml_start(void);
@@ -33,7 +28,7 @@ const struct xml_node *xml_root(const struct xml *xml);
 /* The first child element called `name` (any, when NULL), and the next sibling; NULL at the end. */
 const struct xml_node *xml_child(const struct xml_node *node, const char *name);
 const struct xml_node *xml_next(const struct xml_node *node, const char *name);
-/* The element's name, borrowed, and the line that it begins on. */
+/* The element's name, borrowed, and the line on which its start tag ends. */
 const char *xml_name(const struct xml_node *node);
 unsigned long xml_line(const struct xml_node *node);
 

@@ -1,5 +1,6 @@
 #include "reports/html.h"
 
+#include "drivers/base/ceilings.h"
 #include "drivers/base/memory.h"
 #include "tests/check.h"
 
@@ -39,7 +40,8 @@ static void test_harmful_bytes_are_replaced(void **state)
 {
     static const char *const broken[] = {"a\x01z",         "a\x1Bz",         "a\xFFz",
                                          "a\xC0\x80z",     "a\xED\xA0\x80z", "a\xE2\x80\xAEz",
-                                         "a\xE2\x81\xA7z", "a\xC2\x85z",     "a\x7Fz"};
+                                         "a\xE2\x81\xA7z", "a\xC2\x85z",     "a\x7Fz",
+                                         "a\xE2\x80\x8Fz", "a\xE2\x80\x8Ez", "a\xD8\x9Cz"};
 
     (void)state;
     for (size_t i = 0; i < sizeof broken / sizeof *broken; i++) {
@@ -72,6 +74,28 @@ static void test_cut_character(void **state)
     (void)state;
     assert_holds(page, "end\xEF\xBF\xBD\xEF\xBF\xBD");
     memory_free(page);
+}
+
+/* Text from a file may be long (a reason, a note, a path): nothing of it is cut off. */
+static void test_long_words(void **state)
+{
+    struct error e = {0};
+    struct html *h = html_start("t", &e);
+    struct text out = {0};
+    char words[3 * CEILING_NOTE];
+
+    (void)state;
+    memset(words, 'w', sizeof words - 1);
+    words[sizeof words - 1] = '\0';
+    html_open(h, "p");
+    html_attributef(h, "title", "<%s>", words);
+    html_textf(h, "(%s)", words);
+    assert_done(html_finish(h, &out, &e), &e);
+    assert_holds(out.data, "w&gt;\">(w");
+    assert_holds(out.data, "w)</p>");
+    assert_true(out.length > 2 * (sizeof words - 1));
+    html_free(h);
+    text_clear(&out);
 }
 
 /* An HTML parser takes "/>" on an ordinary element for an open tag: only elements that are empty by
@@ -127,6 +151,7 @@ int main(void)
         cmocka_unit_test(test_harmful_bytes_are_replaced),
         cmocka_unit_test(test_other_scripts_stay),
         cmocka_unit_test(test_cut_character),
+        cmocka_unit_test(test_long_words),
         cmocka_unit_test(test_empty_elements),
         cmocka_unit_test(test_head),
         cmocka_unit_test(test_finish_closes_all),

@@ -242,8 +242,8 @@ static void test_nan_is_never_skipped(void **state)
 {
     static const char *const elements[] = {
         "<gain id=\"g\" bias=\"low\" band=\"working\" min=\"10 dB\"/>",
-        "<gain id=\"g\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"10 dB\"/>"
-        "<point at=\"178 MHz\" value=\"11 dB\"/></lower></gain>",
+        ("<gain id=\"g\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"10 dB\"/>"
+         "<point at=\"178 MHz\" value=\"11 dB\"/></lower></gain>"),
         "<gain-flatness id=\"g\" bias=\"low\" band=\"working\" max=\"3 dB\"/>",
         "<group-delay id=\"g\" bias=\"low\" band=\"working\" max=\"300 ns\"/>",
         "<gain-slope id=\"g\" from=\"low\" to=\"mid\" band=\"working\" max=\"30 dB/V\"/>",

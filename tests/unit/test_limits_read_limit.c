@@ -1,220 +1,391 @@
-/* Limit elements: bounds, masks, bias lists, uncertainty. */
+/* The limit elements of a limits file; what is refused of them is in test_limits_faults.c. */
 #include "tests/limits_check.h"
 
-/* Every element of the table with what it may carry. */
-static void test_every_element(void **state)
+#define LOW 1U
+#define MID 2U
+#define HIGH 4U
+#define ALL 7U
+
+/* Reads a file of one limit element; the caller clears. */
+static const struct limit *read_one(struct limits *limits, const char *element)
+{
+    *limits = (struct limits){0};
+    fixture_limits(limits, "", element);
+    assert_int_equal(limits->n_limits, 1);
+    return &limits->limits[0];
+}
+
+/* A line of two points with one value, as min or max over the band `working` makes. */
+static void assert_flat(const struct bound_line *line, double value)
+{
+    assert_int_equal(line->n_points, 2);
+    assert_true(line->frequency_hz[0] == 160e6 && line->frequency_hz[1] == 178e6);
+    assert_true(line->value[0] == value && line->value[1] == value);
+}
+
+/* Every element of the table in design chapter 3 with every attribute that it takes: min is the
+ * first number, max the second, in the quantity's own unit. */
+static void reads_every_element(void **state)
 {
     static const struct {
-        const char *element;
-        bool linear;
-        double uncertainty;
-    } table[] = {
-        {"<gain id=\"x\" band=\"working\" min=\"1 dB\" max=\"2 dB\" uncertainty=\"0.15 dB\"/>",
-         false, 0.15},
-        {"<gain-flatness id=\"x\" band=\"working\" max=\"2 dB\"/>", false, 0},
-        {"<input-reflection id=\"x\" band=\"working\" max=\"-16 dB\" uncertainty=\"0.006\"/>", true,
-         0.006},
-        {"<output-reflection id=\"x\" band=\"working\" max=\"-16 dB\" uncertainty=\"0.3 dB\"/>",
-         false, 0.3},
-        {"<reverse-isolation id=\"x\" band=\"working\" max=\"-30 dB\" uncertainty=\"1 dB\"/>",
-         false, 1},
-        {"<input-resistance id=\"x\" band=\"working\" min=\"40 ohm\" uncertainty=\"0.5 ohm\"/>",
-         false, 0.5},
-        {"<input-reactance id=\"x\" band=\"working\" min=\"-5 ohm\" max=\"5 ohm\"/>", false, 0},
-        {"<gain-slope id=\"x\" band=\"working\" from=\"low\" to=\"high\" method=\"fit\" min=\"1 "
-         "dB/V\" "
-         "uncertainty=\"0.2 dB/V\"/>",
-         false, 0.2},
-        {"<gain-range id=\"x\" band=\"working\" from=\"low\" to=\"high\" min=\"1 dB\"/>", false, 0},
-        {"<reflection-shift id=\"x\" band=\"working\" reference=\"mid\" max=\"0.05\" "
-         "uncertainty=\"0.004\"/>",
-         false, 0.004},
-        {"<phase id=\"x\" band=\"working\" min=\"-5 deg\" max=\"5 deg\" uncertainty=\"1 deg\"/>",
-         false, 1},
-        {"<group-delay id=\"x\" band=\"working\" max=\"9 ns\" uncertainty=\"300 ps\"/>", false,
-         0.3},
-        {"<stability id=\"x\" band=\"working\" min=\"1\" uncertainty=\"0.05\"/>", false, 0.05},
-        {"<bias-current id=\"x\" min=\"20 mA\" max=\"0.04 A\" uncertainty=\"100 uA\"/>", false,
-         0.1},
+        const char *element, *quantity;
+        double min, max, uncertainty; /* NaN: none */
+    } list[] = {
+        {"<gain id=\"x\" bias=\"all\" band=\"working\" min=\"-1.5 dB\" max=\"26dB\" "
+         "uncertainty=\"0.15 dB\"/>",
+         "gain", -1.5, 26, 0.15},
+        {"<gain-flatness id=\"x\" bias=\"all\" band=\"working\" max=\"1 dB\" uncertainty=\"0.1 "
+         "dB\"/>",
+         "gain-flatness", NAN, 1, 0.1},
+        {"<input-reflection id=\"x\" band=\"working\" min=\"-40 dB\" max=\"-16 dB\" "
+         "uncertainty=\"0.3 dB\"/>",
+         "input-reflection", -40, -16, 0.3},
+        {"<output-reflection id=\"x\" band=\"working\" max=\"-14 dB\"/>", "output-reflection", NAN,
+         -14, NAN},
+        {"<reverse-isolation id=\"x\" band=\"working\" max=\"-55 dB\" uncertainty=\"1 dB\"/>",
+         "reverse-isolation", NAN, -55, 1},
+        {"<input-resistance id=\"x\" band=\"working\" min=\"40 ohm\" max=\"60 ohm\" "
+         "uncertainty=\"1 ohm\"/>",
+         "input-resistance", 40, 60, 1},
+        {"<input-reactance id=\"x\" band=\"working\" min=\"-10 ohm\" max=\"10 ohm\" "
+         "uncertainty=\"0.5 ohm\"/>",
+         "input-reactance", -10, 10, 0.5},
+        {"<gain-slope id=\"x\" band=\"working\" from=\"low\" to=\"high\" method=\"local\" min=\"3 "
+         "dB/V\" max=\"14 dB/V\" uncertainty=\"0.3 dB/V\"/>",
+         "gain-slope", 3, 14, 0.3},
+        {"<gain-range id=\"x\" band=\"working\" from=\"low\" to=\"high\" min=\"7 dB\" max=\"9 dB\" "
+         "uncertainty=\"0.1 dB\"/>",
+         "gain-range", 7, 9, 0.1},
+        {"<reflection-shift id=\"x\" bias=\"all\" band=\"working\" reference=\"mid\" min=\"0\" "
+         "max=\"0.05\" uncertainty=\"0.004\"/>",
+         "reflection-shift", 0, 0.05, 0.004},
+        {"<phase id=\"x\" band=\"working\" min=\"-5 deg\" max=\"5 deg\" uncertainty=\"0.5 deg\"/>",
+         "phase", -5, 5, 0.5},
+        {"<group-delay id=\"x\" band=\"working\" min=\"500 ps\" max=\"0.013 us\" "
+         "uncertainty=\"0.5 ns\"/>",
+         "group-delay", 0.5, 13, 0.5},
+        {"<stability id=\"x\" band=\"working\" min=\"1.2\" max=\"1e3\" uncertainty=\"0.05\"/>",
+         "stability", 1.2, 1000, 0.05},
     };
 
     (void)state;
-    for (size_t i = 0; i < sizeof table / sizeof *table; i++) {
-        struct limits limits = {0};
-        char content[2048];
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        struct limits limits;
+        const struct limit *limit = read_one(&limits, list[i].element);
 
-        (void)snprintf(content, sizeof content, "%s%s%s", LIMITS_FRONT, table[i].element,
-                       LIMITS_END);
-        limits_take(&limits, content);
-        assert_int_equal(limits.n_limits, 1);
-        assert_memory_equal(table[i].element + 1, limits.limits[0].quantity->name,
-                            strlen(limits.limits[0].quantity->name));
-        assert_int_equal(limits.limits[0].linear_uncertainty, table[i].linear);
-        assert_close(limits.limits[0].uncertainty, table[i].uncertainty, 1e-12);
-        assert_int_equal(limits.limits[0].has_uncertainty, table[i].uncertainty > 0);
+        assert_string_equal(limit->id, "x");
+        assert_string_equal(limit->quantity->name, list[i].quantity);
+        assert_string_equal(limit->band_id, "working");
+        assert_true(limit->max_step_hz == 1e6);
+        assert_false(limit->is_mask);
+        if (isnan(list[i].min))
+            assert_int_equal(limit->lower.n_points, 0);
+        else
+            assert_flat(&limit->lower, list[i].min);
+        assert_flat(&limit->upper, list[i].max);
+        assert_true(limit->has_uncertainty == !isnan(list[i].uncertainty));
+        assert_true(limit->uncertainty == (limit->has_uncertainty ? list[i].uncertainty : 0));
+        assert_false(limit->linear_uncertainty);
+        assert_null(limit->when_failed);
         limits_clear(&limits);
     }
 }
 
-static void take_one(struct limits *limits, const char *element)
+/* Every row of the table of quantities is an element of the schema and the other way round: 13
+ * above, and the bias current. */
+static void reads_as_many_as_the_table_has(void **state)
 {
-    char content[4096];
-
-    (void)snprintf(content, sizeof content, "%s%s%s", LIMITS_FRONT, element, LIMITS_END);
-    limits_take(limits, content);
-}
-
-/* A min over a band is a line of two points, over a spot one; advice and max-step come along. */
-static void test_flat_bounds(void **state)
-{
-    struct limits limits = {0};
+    size_t n;
 
     (void)state;
-    take_one(&limits,
-             "<gain id=\"a\" band=\"working\" min=\"22 dB\"><when-failed>Look  here.</when-failed>"
-             "</gain><gain id=\"b\" band=\"centre\" max=\"26 dB\"/>");
-    assert_int_equal(limits.limits[0].lower.n_points, 2);
-    assert_close(limits.limits[0].lower.frequency_hz[1], 178e6, 0);
-    assert_close(limits.limits[0].lower.value[0], 22, 0);
-    assert_int_equal(limits.limits[0].upper.n_points, 0);
-    assert_close(limits.limits[0].max_step_hz, 1e6, 0);
-    assert_string_equal(limits.limits[0].when_failed, "Look here.");
-    assert_false(limits.limits[0].is_mask);
-    assert_int_equal(limits.limits[1].upper.n_points, 1);
-    assert_null(limits.limits[1].when_failed);
-    limits_clear(&limits);
+    (void)quantity_table(&n);
+    assert_int_equal(n, 14);
 }
 
-/* Masks: both lines, with a max-step of their own, and cut to a band when they have one. */
-static void test_masks(void **state)
+/* A bias current has no band: its bound is one value. */
+static void reads_a_bias_current(void **state)
 {
-    struct limits limits = {0};
-    const struct limit *limit;
+    struct limits limits;
+    const struct limit *limit = read_one(&limits, "<bias-current id=\"c\" bias=\"high\" min=\"0.5 "
+                                                  "A\" max=\"700 mA\" uncertainty=\"500 uA\"/>");
 
     (void)state;
-    take_one(&limits,
-             "<gain id=\"a\" max-step=\"2 MHz\"><lower><point at=\"160 MHz\" value=\"17 dB\"/>"
-             "<point at=\"170 MHz\" value=\"19 dB\"/></lower><upper><point at=\"1 MHz\" value=\"30 "
-             "dB\"/>"
-             "<point at=\"2 MHz\" value=\"30 dB\"/></upper></gain>"
-             "<gain id=\"b\" band=\"working\"><lower><point at=\"150 MHz\" value=\"10 dB\"/>"
-             "<point at=\"170 MHz\" value=\"20 dB\"/><point at=\"190 MHz\" value=\"10 "
-             "dB\"/></lower></gain>"
-             "<gain id=\"c\" band=\"centre\"><lower><point at=\"150 MHz\" value=\"10 dB\"/>"
-             "<point at=\"170 MHz\" value=\"20 dB\"/></lower></gain>");
-    limit = &limits.limits[0];
-    assert_true(limit->is_mask);
-    assert_close(limit->max_step_hz, 2e6, 0);
-    assert_int_equal(limit->lower.n_points, 2);
-    assert_int_equal(limit->upper.n_points, 2);
-    limit = &limits.limits[1];
-    assert_int_equal(limit->lower.n_points, 3);
-    assert_close(limit->lower.frequency_hz[0], 160e6, 0);
-    assert_close(limit->lower.value[0], 15, 1e-12);
-    assert_close(limit->lower.frequency_hz[2], 178e6, 0);
-    assert_close(limit->lower.value[2], 16, 1e-12);
-    assert_close(limit->max_step_hz, 1e6, 0);
-    limit = &limits.limits[2];
+    assert_string_equal(limit->quantity->name, "bias-current");
     assert_int_equal(limit->lower.n_points, 1);
-    assert_close(limit->lower.value[0], 19.5, 1e-12);
+    assert_true(limit->lower.value[0] == 500 && limit->upper.value[0] == 700);
+    assert_true(limit->uncertainty == 0.5);
+    assert_int_equal(limit->biases, HIGH);
+    assert_null(limit->band_id);
     limits_clear(&limits);
 }
 
-/* Bias sets: all by default, lists with blanks or commas, a shift without its reference. */
-static void test_biases(void **state)
+/* A reflection's uncertainty is in dB, or as a bare number in linear abs(S). */
+static void reads_uncertainties_in_both_units(void **state)
 {
-    struct limits limits = {0};
+    static const char *const names[] = {"input-reflection", "output-reflection"};
 
     (void)state;
-    take_one(&limits,
-             "<gain id=\"a\" band=\"working\" min=\"1 dB\"/>"
-             "<gain id=\"b\" bias=\"all\" band=\"working\" min=\"1 dB\"/>"
-             "<gain id=\"c\" bias=\"high low\" band=\"working\" min=\"1 dB\"/>"
-             "<gain id=\"d\" bias=\"mid, high\" band=\"working\" min=\"1 dB\"/>"
-             "<reflection-shift id=\"e\" band=\"working\" reference=\"mid\" max=\"1\"/>"
-             "<gain-slope id=\"f\" band=\"working\" from=\"high\" to=\"mid\" max=\"1 dB/V\"/>"
-             "<gain-slope id=\"g\" band=\"working\" max=\"1 dB/V\"/>"
-             "<gain-range id=\"h\" band=\"working\" from=\"high\" to=\"mid\" max=\"1 dB\"/>");
-    assert_int_equal(limits.limits[0].biases, 7);
-    assert_int_equal(limits.limits[1].biases, 7);
-    assert_int_equal(limits.limits[2].biases, 5);
-    assert_int_equal(limits.limits[3].biases, 6);
-    assert_int_equal(limits.limits[4].biases, 5);
-    assert_int_equal(limits.limits[4].reference, 1);
-    /* A slope goes up in voltage; a range stays as written. */
-    assert_int_equal(limits.limits[5].from, 1);
-    assert_int_equal(limits.limits[5].to, 2);
-    assert_int_equal(limits.limits[6].from, 0);
-    assert_int_equal(limits.limits[6].to, 2);
-    assert_int_equal(limits.limits[6].method, SLOPE_LOCAL);
-    assert_int_equal(limits.limits[7].from, 2);
-    assert_int_equal(limits.limits[7].to, 1);
+    for (size_t i = 0; i < 2; i++) {
+        char element[200];
+        struct limits limits;
+        const struct limit *limit;
+
+        (void)snprintf(element, sizeof element,
+                       "<%s id=\"x\" band=\"working\" max=\"-16 dB\" uncertainty=\" 0.006 \"/>",
+                       names[i]);
+        limit = read_one(&limits, element);
+        assert_true(limit->has_uncertainty && limit->linear_uncertainty);
+        assert_true(limit->uncertainty == 0.006);
+        limits_clear(&limits);
+    }
+}
+
+/* An uncertainty of zero is stated all the same: it has a conformance probability. */
+static void tells_zero_from_not_stated(void **state)
+{
+    struct limits limits;
+    const struct limit *limit =
+        read_one(&limits, "<gain id=\"x\" band=\"working\" min=\"1 dB\" uncertainty=\"0 dB\"/>");
+
+    (void)state;
+    assert_true(limit->has_uncertainty);
+    assert_true(limit->uncertainty == 0);
     limits_clear(&limits);
 }
 
-static void refuse_one(const char *element, const char *words)
+/* Lists of bias steps with blanks, commas, both, an id twice; all is the default. */
+static void reads_bias_lists(void **state)
 {
-    char content[4096];
+    static const struct {
+        const char *list;
+        uint64_t biases;
+    } list[] = {
+        {"", ALL},
+        {"bias=\"all\"", ALL},
+        {"bias=\" all \"", ALL},
+        {"bias=\"mid\"", MID},
+        {"bias=\"low high\"", LOW | HIGH},
+        {"bias=\"high,low\"", LOW | HIGH},
+        {"bias=\" , high ,\n low,, \"", LOW | HIGH},
+        {"bias=\"mid mid\"", MID},
+    };
 
-    (void)snprintf(content, sizeof content, "%s%s%s", LIMITS_FRONT, element, LIMITS_END);
-    limits_refuse(content, 6, words);
+    (void)state;
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        char element[200];
+        struct limits limits;
+
+        (void)snprintf(element, sizeof element, "<gain id=\"x\" %s band=\"working\" min=\"1 dB\"/>",
+                       list[i].list);
+        assert_int_equal(read_one(&limits, element)->biases, list[i].biases);
+        limits_clear(&limits);
+    }
 }
 
-/* What a schema cannot say about a limit, each with its line. */
-static void test_faults(void **state)
+/* Over a spot band min and max are lines of one point. */
+static void reads_a_spot_band(void **state)
 {
+    struct limits limits;
+    const struct limit *limit =
+        read_one(&limits, "<gain id=\"x\" band=\"centre\" min=\"1 dB\" max=\"2 dB\"/>");
+
     (void)state;
-    refuse_one("<gain id=\"g\" band=\"working\" min=\"5 dB\" max=\"4 dB\"/>", "above its max");
-    refuse_one("<gain id=\"g\" band=\"working\"/>", "bounds nothing");
-    refuse_one("<gain id=\"g\" min=\"5 dB\"/>", "min needs a band");
-    refuse_one(
-        "<gain id=\"g\" band=\"working\" min=\"5 dB\"><lower><point at=\"160 MHz\" value=\"1 dB\"/>"
-        "<point at=\"170 MHz\" value=\"1 dB\"/></lower></gain>",
-        "bound the same side");
-    refuse_one("<gain id=\"g\"><lower><point at=\"170 MHz\" value=\"1 dB\"/>"
-               "<point at=\"160 MHz\" value=\"1 dB\"/></lower></gain>",
-               "the mask runs backwards");
-    refuse_one("<gain id=\"g\"><lower><point at=\"160 MHz\" value=\"1 dB\"/><point at=\"170 MHz\" "
-               "value=\"9 dB\"/>"
-               "</lower><upper><point at=\"160 MHz\" value=\"5 dB\"/><point at=\"170 MHz\" "
-               "value=\"5 dB\"/>"
-               "</upper></gain>",
-               "above its upper bound at 170 MHz");
-    refuse_one("<gain id=\"g\" band=\"working\"><lower><point at=\"1 MHz\" value=\"1 dB\"/>"
-               "<point at=\"2 MHz\" value=\"1 dB\"/></lower></gain>",
-               "no frequency in common");
-    refuse_one("<gain id=\"g\" band=\"working\" max-step=\"1 MHz\" min=\"1 dB\"/>",
-               "belongs to the band");
-    refuse_one("<gain id=\"g\" max-step=\"0 Hz\"><lower><point at=\"1 MHz\" value=\"1 dB\"/>"
-               "<point at=\"2 MHz\" value=\"1 dB\"/></lower></gain>",
-               "max-step must be above 0");
-    refuse_one("<gain id=\"g\" bias=\"top\" band=\"working\" min=\"1 dB\"/>",
-               "no bias step \"top\"");
-    refuse_one("<gain id=\"g\" bias=\",\" band=\"working\" min=\"1 dB\"/>", "names no bias step");
-    refuse_one("<gain-slope id=\"g\" band=\"working\" from=\"low\" to=\"low\" min=\"1 dB/V\"/>",
-               "needs two bias steps");
+    assert_int_equal(limit->lower.n_points, 1);
+    assert_true(limit->lower.frequency_hz[0] == 169e6 && limit->lower.value[0] == 1);
+    assert_int_equal(limit->upper.n_points, 1);
+    assert_true(limit->upper.frequency_hz[0] == 169e6 && limit->upper.value[0] == 2);
+    assert_true(limit->max_step_hz == 0);
+    limits_clear(&limits);
 }
 
-/* A slope or a shift over a file with a single bias step. */
-static void test_single_step(void **state)
+#define POINT(at, value) "<point at=\"" at "\" value=\"" value "\"/>"
+#define LOWER                                                       \
+    "<lower>" POINT("160 MHz", "17.5 dB") POINT("169 MHz", "19 dB") \
+        POINT("178 MHz", "17.5 dB") "</lower>"
+#define UPPER "<upper>" POINT("150 MHz", "25 dB") POINT("190 MHz", "25 dB") "</upper>"
+
+/* A mask without a band has its own ends and its own max-step. */
+static void reads_masks(void **state)
 {
+    struct limits limits;
+    const struct limit *limit = read_one(
+        &limits, "<gain id=\"x\" bias=\"mid\" max-step=\"200 kHz\">" LOWER UPPER "</gain>");
+
     (void)state;
-    limits_refuse(LIMITS_HEAD "<bias-steps><bias id=\"a\" at=\"5 V\"/></bias-steps>" LIMITS_BANDS
-                              "<gain-slope id=\"g\" band=\"working\" min=\"1 dB/V\"/>" LIMITS_END,
-                  4, "needs two bias steps");
-    limits_refuse(
-        LIMITS_HEAD
-        "<bias-steps><bias id=\"a\" at=\"5 V\"/></bias-steps>" LIMITS_BANDS
-        "<reflection-shift id=\"g\" band=\"working\" reference=\"a\" max=\"1\"/>" LIMITS_END,
-        4, "besides its reference");
+    assert_true(limit->is_mask);
+    assert_null(limit->band_id);
+    assert_true(limit->max_step_hz == 200e3);
+    assert_int_equal(limit->lower.n_points, 3);
+    assert_true(limit->lower.frequency_hz[1] == 169e6 && limit->lower.value[1] == 19);
+    assert_int_equal(limit->upper.n_points, 2);
+    assert_true(limit->upper.frequency_hz[0] == 150e6 && limit->upper.value[1] == 25);
+    limits_clear(&limits);
+    limit = read_one(&limits, "<gain id=\"x\">" LOWER "</gain>");
+    assert_true(limit->max_step_hz == 0); /* any */
+    assert_int_equal(limit->upper.n_points, 0);
+    limits_clear(&limits);
+}
+
+/* Each unit of mask points: the schema has a type for each. */
+static void reads_masks_in_every_unit(void **state)
+{
+    static const char *const list[][2] = {
+        {"output-reflection", "dB"}, {"reverse-isolation", "dB"}, {"input-resistance", "ohm"},
+        {"input-reactance", "ohm"},  {"gain-slope", "dB/V"},      {"phase", "deg"},
+        {"group-delay", "ns"},       {"stability", ""},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        char element[400];
+        struct limits limits;
+        const struct limit *limit;
+
+        (void)snprintf(element, sizeof element,
+                       "<%s id=\"x\"><upper><point at=\"1 GHz\" value=\"1.5%s\"/>"
+                       "<point at=\"2 GHz\" value=\"-2.5 %s\"/></upper></%s>",
+                       list[i][0], list[i][1], list[i][1], list[i][0]);
+        if (*list[i][1] == '\0') /* a bare number takes no blank inside, but one at the end */
+            assert_non_null(strstr(element, "-2.5 \""));
+        limit = read_one(&limits, element);
+        assert_true(limit->upper.value[0] == 1.5 && limit->upper.value[1] == -2.5);
+        limits_clear(&limits);
+    }
+}
+
+/* With a band the mask is cut to it, and its new ends get the mask's own values there. */
+static void cuts_a_mask_to_its_band(void **state)
+{
+    struct limits limits;
+    const struct limit *limit = read_one(
+        &limits, "<gain id=\"x\" band=\"working\" max=\"30 dB\"><lower>" POINT("150 MHz", "10 dB")
+                     POINT("155 MHz", "10 dB") POINT("165 MHz", "20 dB") POINT("175 MHz", "20 dB")
+                         POINT("181 MHz", "14 dB") "</lower></gain>");
+    const double f[] = {160e6, 165e6, 175e6, 178e6}, v[] = {15, 20, 20, 17};
+
+    (void)state;
+    assert_true(limit->is_mask);
+    assert_int_equal(limit->lower.n_points, 4);
+    for (size_t i = 0; i < 4; i++) {
+        assert_true(limit->lower.frequency_hz[i] == f[i]);
+        assert_close(limit->lower.value[i], v[i], 1e-12);
+    }
+    assert_flat(&limit->upper, 30);
+    assert_true(limit->max_step_hz == 1e6); /* the band's */
+    limits_clear(&limits);
+}
+
+/* A mask shorter than its band keeps its own ends; in a spot band one point of it is left. */
+static void cuts_no_more_than_needed(void **state)
+{
+    struct limits limits;
+    const struct limit *limit =
+        read_one(&limits, "<gain id=\"x\" band=\"working\"><lower>" POINT("165 MHz", "10 dB")
+                              POINT("170 MHz", "20 dB") "</lower></gain>");
+
+    (void)state;
+    assert_int_equal(limit->lower.n_points, 2);
+    assert_true(limit->lower.frequency_hz[0] == 165e6 && limit->lower.frequency_hz[1] == 170e6);
+    assert_true(limit->lower.value[0] == 10 && limit->lower.value[1] == 20);
+    limits_clear(&limits);
+    limit = read_one(&limits, "<gain id=\"x\" band=\"centre\"><lower>" POINT("165 MHz", "10 dB")
+                                  POINT("170 MHz", "20 dB") "</lower></gain>");
+    assert_int_equal(limit->lower.n_points, 1);
+    assert_true(limit->lower.frequency_hz[0] == 169e6);
+    assert_close(limit->lower.value[0], 18, 1e-12);
+    limits_clear(&limits);
+}
+
+/* A slope goes over the steps from..to by voltage, whichever is named first; without names over
+ * all; a range keeps its sign. */
+static void reads_steps_of_slopes_and_ranges(void **state)
+{
+    static const struct {
+        const char *element;
+        size_t from, to;
+        enum slope_method method;
+    } list[] = {
+        {"<gain-slope id=\"x\" band=\"centre\" min=\"1 dB/V\"/>", 0, 2, SLOPE_LOCAL},
+        {"<gain-slope id=\"x\" band=\"centre\" method=\"fit\" min=\"1 dB/V\"/>", 0, 2, SLOPE_FIT},
+        {"<gain-slope id=\"x\" band=\"centre\" from=\"mid\" method=\"local\" min=\"1 dB/V\"/>", 1,
+         2, SLOPE_LOCAL},
+        {"<gain-slope id=\"x\" band=\"centre\" to=\"mid\" min=\"1 dB/V\"/>", 0, 1, SLOPE_LOCAL},
+        {"<gain-slope id=\"x\" band=\"centre\" from=\"high\" to=\"low\" min=\"1 dB/V\"/>", 0, 2,
+         SLOPE_LOCAL},
+        {"<gain-range id=\"x\" band=\"centre\" from=\"low\" to=\"mid\" min=\"1 dB\"/>", 0, 1,
+         SLOPE_LOCAL},
+        {"<gain-range id=\"x\" band=\"centre\" from=\"high\" to=\"low\" max=\"-1 dB\"/>", 2, 0,
+         SLOPE_LOCAL},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        struct limits limits;
+        const struct limit *limit = read_one(&limits, list[i].element);
+
+        assert_int_equal(limit->from, list[i].from);
+        assert_int_equal(limit->to, list[i].to);
+        assert_int_equal(limit->method, list[i].method);
+        limits_clear(&limits);
+    }
+}
+
+/* A shift is taken at every named step but the reference. */
+static void reads_a_shift(void **state)
+{
+    struct limits limits;
+    const struct limit *limit = read_one(&limits, "<reflection-shift id=\"x\" band=\"working\" "
+                                                  "reference=\"mid\" max=\"0.05\"/>");
+
+    (void)state;
+    assert_int_equal(limit->reference, 1);
+    assert_int_equal(limit->biases, LOW | HIGH);
+    limits_clear(&limits);
+}
+
+/* The advice is kept in one line, for every element that may carry it. */
+static void reads_when_failed(void **state)
+{
+    static const char *const list[] = {
+        "<gain-flatness id=\"x\" band=\"working\" max=\"1 dB\">",
+        "<input-resistance id=\"x\" band=\"working\" max=\"1 ohm\">",
+        "<gain-slope id=\"x\" band=\"working\" max=\"1 dB/V\">",
+        "<bias-current id=\"x\" max=\"1 mA\">",
+    };
+    static const char *const ends[] = {"</gain-flatness>", "</input-resistance>", "</gain-slope>",
+                                       "</bias-current>"};
+
+    (void)state;
+    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+        char element[400];
+        struct limits limits;
+
+        (void)snprintf(element, sizeof element,
+                       "%s<when-failed> Look at\n\tR5 &lt; 10 <!-- not --> ohm. </when-failed>%s",
+                       list[i], ends[i]);
+        assert_string_equal(read_one(&limits, element)->when_failed, "Look at R5 < 10 ohm.");
+        limits_clear(&limits);
+    }
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_every_element), cmocka_unit_test(test_flat_bounds),
-        cmocka_unit_test(test_masks),         cmocka_unit_test(test_biases),
-        cmocka_unit_test(test_faults),        cmocka_unit_test(test_single_step)};
+        cmocka_unit_test(reads_every_element),
+        cmocka_unit_test(reads_as_many_as_the_table_has),
+        cmocka_unit_test(reads_a_bias_current),
+        cmocka_unit_test(reads_uncertainties_in_both_units),
+        cmocka_unit_test(tells_zero_from_not_stated),
+        cmocka_unit_test(reads_bias_lists),
+        cmocka_unit_test(reads_a_spot_band),
+        cmocka_unit_test(reads_masks),
+        cmocka_unit_test(reads_masks_in_every_unit),
+        cmocka_unit_test(cuts_a_mask_to_its_band),
+        cmocka_unit_test(cuts_no_more_than_needed),
+        cmocka_unit_test(reads_steps_of_slopes_and_ranges),
+        cmocka_unit_test(reads_a_shift),
+        cmocka_unit_test(reads_when_failed),
+    };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -45,6 +45,46 @@ static void test_sentences(void **state)
                 "bias current at most 45 mA, at bias high (3 V); no uncertainty stated");
 }
 
+/* The other forms: slopes between neighbours, a range, two masks that do not cover the same range,
+ * a spot band that asks for near neighbours. */
+static void test_other_sentences(void **state)
+{
+    (void)state;
+    check_words("<gain-slope id=\"s\" band=\"centre\" from=\"mid\" to=\"low\" max=\"14 dB/V\" "
+                "uncertainty=\"0.3 dB/V\"/>",
+                "gain slope at most 14 dB/V, in band centre at 169 MHz, between neighbouring steps "
+                "from bias low (1.8 V) to mid (2.4 V); uncertainty 0.3 dB/V (k = 2)");
+    check_words("<gain-range id=\"r\" band=\"centre\" from=\"high\" to=\"low\" max=\"-7 dB\"/>",
+                "gain range at most -7 dB, in band centre at 169 MHz, from bias high (3 V) to low "
+                "(1.8 V); no uncertainty stated");
+    check_words(
+        "<gain id=\"g\" max-step=\"500 kHz\"><lower><point at=\"160 MHz\" value=\"17 dB\"/>"
+        "<point at=\"178 MHz\" value=\"17 dB\"/></lower><upper><point at=\"150 MHz\" value=\"25 "
+        "dB\"/><point at=\"0.19 GHz\" value=\"26.5 dB\"/></upper></gain>",
+        "gain at least 17 dB; and at most 25 dB at 150 MHz, 26.5 dB at 190 MHz, straight between, "
+        "from 160 MHz to 178 MHz (the upper bound from 150 MHz to 190 MHz) measured at least every "
+        "500 kHz, at every bias step; no uncertainty stated");
+}
+
+/* A measured point at least every so often makes no sense of one frequency: its neighbours count.
+ */
+static void test_spot_with_max_step(void **state)
+{
+    struct limits limits = {0};
+    struct text words = {0};
+
+    (void)state;
+    limits_take(&limits, LIMITS_HEAD LIMITS_STEPS
+                "<bands><band id=\"spot\" at=\"169 MHz\" max-step=\"1 MHz\"/></bands>"
+                "<gain id=\"g\" band=\"spot\" min=\"1 dB\"/>" LIMITS_END);
+    limit_words(&limits, &limits.limits[0], &words);
+    assert_string_equal(words.data, "gain at least 1 dB, in band spot at 169 MHz between measured "
+                                    "points at most 1 MHz apart, at every bias step; no "
+                                    "uncertainty stated");
+    text_clear(&words);
+    limits_clear(&limits);
+}
+
 /* The whole file: head, then a line a limit. */
 static void test_whole(void **state)
 {
@@ -65,10 +105,36 @@ static void test_whole(void **state)
     limits_clear(&limits);
 }
 
+/* What the head may hold besides. */
+static void test_whole_head(void **state)
+{
+    struct limits limits = {0};
+    struct text words = {0};
+
+    (void)state;
+    limits_take(
+        &limits,
+        "<limits xmlns=\"urn:gainsieve:limits:1\" product=\"P\" revision=\"C\" "
+        "impedance=\"75 ohm\"><serial-numbers pattern=\"KW[0-9]{6}\" "
+        "check-character=\"mod-37-36\"/>" LIMITS_STEPS LIMITS_BANDS
+        "<decision rule=\"simple-acceptance\" guard-factor=\"0.5\"/>" LIMITS_GAIN LIMITS_END);
+    limits_words(&limits, &words);
+    assert_holds(words.data, "Product: P, revision C\nImpedance: 75 ohm\n"
+                             "Serial numbers: of the pattern KW[0-9]{6}, check characters "
+                             "mod-37-36 (ISO/IEC 7064)\n");
+    assert_holds(words.data, "\nDecision: simple acceptance: ");
+    assert_holds(words.data, " (guard band 0.5 times the uncertainty)\n");
+    text_clear(&words);
+    limits_clear(&limits);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_sentences),
-                                       cmocka_unit_test(test_whole)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sentences),          cmocka_unit_test(test_other_sentences),
+        cmocka_unit_test(test_spot_with_max_step), cmocka_unit_test(test_whole),
+        cmocka_unit_test(test_whole_head),
+    };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -101,12 +101,63 @@ static void test_fail_at(void **state)
     memory_free(third);
 }
 
+/* A ceiling whose product with the size would wrap round is refused as such. */
+static void test_grow_overflow(void **state)
+{
+    struct error e = {0};
+    size_t capacity = 0;
+
+    (void)state;
+    assert_null(memory_grow(NULL, &capacity, SIZE_MAX / 8, 16, SIZE_MAX, "boards", &e));
+    assert_int_equal(e.kind, ERROR_INPUT);
+    assert_int_equal(capacity, 0);
+}
+
+/* Where there is no memory to grow, the array stays as it was; a copy is then no half copy. */
+static void test_no_memory_to_grow(void **state)
+{
+    struct error e = {0};
+    size_t capacity = 0, before;
+    int *items = memory_grow(NULL, &capacity, 3, sizeof *items, 1000, "boards", &e);
+
+    (void)state;
+    assert_non_null(items);
+    items[2] = 7;
+    before = capacity;
+    memory_fail_at(1);
+    assert_null(memory_grow(items, &capacity, before + 1, sizeof *items, 1000, "boards", &e));
+    assert_int_equal(e.kind, ERROR_MEMORY);
+    assert_int_equal(capacity, before);
+    assert_int_equal(items[2], 7);
+    e = (struct error){0};
+    memory_fail_at(1);
+    assert_null(memory_copy_text("abc", &e));
+    assert_int_equal(e.kind, ERROR_MEMORY);
+    memory_free(items);
+}
+
+/* Switched off, nothing fails. */
+static void test_fail_at_off(void **state)
+{
+    struct error e = {0};
+    void *p;
+
+    (void)state;
+    memory_fail_at(1);
+    memory_fail_at(0);
+    p = memory_make(1, 1, &e);
+    assert_non_null(p);
+    memory_free(p);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_make),   cmocka_unit_test(test_overflow),
-        cmocka_unit_test(test_grow),   cmocka_unit_test(test_ceiling),
-        cmocka_unit_test(test_copies), cmocka_unit_test(test_fail_at)};
+        cmocka_unit_test(test_make),          cmocka_unit_test(test_overflow),
+        cmocka_unit_test(test_grow),          cmocka_unit_test(test_ceiling),
+        cmocka_unit_test(test_copies),        cmocka_unit_test(test_fail_at),
+        cmocka_unit_test(test_grow_overflow), cmocka_unit_test(test_no_memory_to_grow),
+        cmocka_unit_test(test_fail_at_off)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -3,10 +3,9 @@
 #include <float.h>
 #include <inttypes.h>
 #include <limits.h>
-#include <locale.h>
 #include <stdlib.h>
 
-#include "tests/check.h"
+#include "tests/comma_locale.h"
 
 static uint64_t random_state;
 
@@ -166,6 +165,11 @@ static void test_scan_stops(void **state)
     assert_string_equal(at, "e4");
     assert_false(number_scan(&at, end, &x));
     assert_string_equal(at, "e4");
+    /* Hexadecimal is no number of ours: the scan ends behind the zero. */
+    at = "0x1p3";
+    assert_true(number_scan(&at, at + 5, &x));
+    assert_close(x, 0, 0);
+    assert_string_equal(at, "x1p3");
 }
 
 /* Scaling is decimal and rounds once: the same frequency in any unit is the same double. */
@@ -197,8 +201,55 @@ static void test_scaling_of_many_digits(void **state)
     assert_close(x, 0.1234567890123456789e6, 0);
 }
 
-/* The shortest decimal that reads back, also where the nearest 16-digit one does not. */
-static void test_shortest(void **state)
+/* Halfway between two doubles, written out whole, a little above and a little below: the reader
+ * must look at every digit. A long double of 64 bits holds the middle exactly. */
+static void test_halfway(void **state)
+{
+    (void)state;
+    if (LDBL_MANT_DIG < 64) {
+        print_message("long double is no wider than double here: not checked\n");
+        skip();
+    }
+    start_random(1959);
+    for (int i = 0; i < 3000; i++) {
+        uint64_t bits = next_random() << 11 ^ next_random();
+        static char text[2000];
+        double x, next;
+        size_t length;
+
+        memcpy(&x, &bits, sizeof x);
+        x = fabs(x);
+        next = nextafter(x, HUGE_VAL);
+        if (!isfinite(x) || !isfinite(next)) continue;
+        (void)snprintf(text, sizeof text, "%.1100Le", ((long double)x + (long double)next) / 2);
+        check_against_strtod(text);
+        length = strcspn(text, "e");
+        text[length - 1] = '1';
+        check_against_strtod(text);
+        (void)snprintf(text, sizeof text, "%.30Le", ((long double)x + (long double)next) / 2);
+        check_against_strtod(text);
+    }
+}
+
+/* Thousands of digits before, behind and around the point, most of them zeros. */
+static void test_very_long(void **state)
+{
+    static char text[5100];
+
+    (void)state;
+    memset(text, '0', 5000);
+    for (size_t place = 0; place < 5000; place += 499) {
+        (void)snprintf(text + 5000, 16, "7e-%zu", place);
+        text[place] = '.';
+        check_against_strtod(text);
+        text[place] = '9';
+        check_against_strtod(text);
+        text[place] = '0';
+    }
+}
+
+/* The shortest decimal that reads back, in the words that are printed. */
+static void test_shortest_words(void **state)
 {
     static const struct {
         double x;
@@ -209,14 +260,17 @@ static void test_shortest(void **state)
                  {1e23, "1e+23"},
                  {5e-324, "5e-324"},
                  {0x1p-44, "5.684341886080802e-14"},
+                 {0x1p-791, "7.678447687145631e-239"},
                  {123456789, "123456789"},
                  {0, "0"},
                  {-0.0, "-0"},
                  {-2.5, "-2.5"},
-                 {DBL_MAX, "1.797693134862316e+308"},
-                 {DBL_MIN, "2.225073858507201e-308"},
+                 {DBL_MAX, "1.7976931348623157e+308"},
+                 {DBL_MIN, "2.2250738585072014e-308"},
                  {169.3e6, "169300000"},
-                 {1e15, "1e+15"}};
+                 {1e15, "1e+15"},
+                 {NAN, "nan"},
+                 {-HUGE_VAL, "-inf"}};
     char out[NUMBER_TEXT];
 
     (void)state;
@@ -224,23 +278,81 @@ static void test_shortest(void **state)
         size_t length = number_format(cases[i].x, out);
 
         assert_int_equal(length, strlen(out));
-        assert_true(strtod(out, NULL) == cases[i].x);
-        /* DBL_MAX has no 16-digit decimal that reads back. */
-        if (cases[i].x == DBL_MAX) continue;
-        if (cases[i].x == DBL_MIN) continue;
         assert_string_equal(out, cases[i].want);
     }
 }
 
-/* Every power of two reads back and none needs more than seventeen digits. */
-static void test_powers_of_two(void **state)
+/* The fewest digits of any decimal that strtod takes to `x`: the decimal nearest to x and its two
+ * neighbours, digit by digit. Shares nothing with the module. */
+static size_t fewest_digits(double x)
+{
+    for (int digits = 1; digits <= 17; digits++) {
+        char nearest[64], mantissa[32] = "", text[64];
+        int exponent, step;
+
+        (void)snprintf(nearest, sizeof nearest, "%.*e", digits - 1, fabs(x));
+        (void)snprintf(mantissa, sizeof mantissa, "%c%.*s", nearest[0], digits - 1, nearest + 2);
+        exponent = atoi(strchr(nearest, 'e') + 1) - (digits - 1);
+        for (step = -1; step <= 1; step++) {
+            (void)snprintf(text, sizeof text, "%llde%d", atoll(mantissa) + step, exponent);
+            if (strtod(text, NULL) == fabs(x)) return (size_t)digits;
+        }
+    }
+    return 18;
+}
+
+/* Digits that count: without zeros at both ends, without the exponent. */
+static size_t count_digits(const char *text)
+{
+    size_t digits = 0, zeros = 0;
+
+    for (; *text && *text != 'e'; text++) {
+        if (*text < '0' || *text > '9' || (*text == '0' && digits == 0)) continue;
+        digits++;
+        zeros = *text == '0' ? zeros + 1 : 0;
+    }
+    return digits - zeros;
+}
+
+static void check_shortest(double x)
 {
     char out[NUMBER_TEXT];
 
+    if (!isfinite(x) || x == 0) return;
+    (void)number_format(x, out);
+    if (strtod(out, NULL) != x || count_digits(out) != fewest_digits(x)) {
+        print_error("%a is written %s, %zu digits do\n", x, out, fewest_digits(x));
+        fail();
+    }
+}
+
+/* Every power of two and its neighbours: below a power the doubles lie twice as near as above. */
+static void test_shortest_powers_of_two(void **state)
+{
     (void)state;
     for (int power = -1074; power <= 1023; power++) {
-        assert_true(number_format(ldexp(1, power), out) <= 24);
-        assert_true(strtod(out, NULL) == ldexp(1, power));
+        double x = ldexp(1, power);
+
+        check_shortest(x);
+        check_shortest(nextafter(x, 0));
+        check_shortest(-nextafter(x, HUGE_VAL));
+    }
+}
+
+/* Random bit patterns, subnormals and round numbers among them. */
+static void test_shortest_random(void **state)
+{
+    (void)state;
+    start_random(4711);
+    for (int i = 0; i < (getenv("GAINSIEVE_TEST_SHORT") ? 2000 : 40000); i++) {
+        uint64_t bits = next_random() << 11 ^ next_random();
+        double x;
+
+        if (i % 7 == 0) bits &= 0x800FFFFFFFFFFFFFULL;
+        if (i % 7 == 1) bits &= 0xFFFFFFFF00000000ULL;
+        memcpy(&x, &bits, sizeof x);
+        check_shortest(x);
+        check_shortest((double)(next_random() % 1000000) / 1000);
     }
 }
 
@@ -258,6 +370,11 @@ static void test_fixed(void **state)
     assert_string_equal(out, "22.13");
     (void)number_format_fixed(-DBL_MAX, 17, out);
     assert_true(strlen(out) < NUMBER_FIXED_TEXT);
+    /* What is no number has no sign either. */
+    (void)number_format_fixed(copysign(NAN, -1), 2, out);
+    assert_string_equal(out, "nan");
+    (void)number_format_fixed(-HUGE_VAL, 2, out);
+    assert_string_equal(out, "-inf");
 }
 
 /* Whole numbers: digits only, and no wrapping round at the largest. */
@@ -277,32 +394,41 @@ static void test_whole(void **state)
     assert_false(number_parse_whole("5", 3, &x));
 }
 
-/* A locale with a decimal comma changes nothing, either way. */
-static void test_comma_locale(void **state)
+static void check_with_comma(void)
 {
-    static const char *const names[] = {"de_DE.UTF-8", "fr_FR.UTF-8", "nl_NL.UTF-8", "de_DE"};
-    const char *found = NULL;
     char out[NUMBER_FIXED_TEXT];
+    const char *at = "2.5,7";
     double x = 0;
 
-    (void)state;
-    for (size_t i = 0; i < 4 && !found; i++)
-        found = setlocale(LC_ALL, names[i]);
-    if (!found) print_message("no locale with a decimal comma is installed: checked in C only\n");
-    if (found) {
-        (void)snprintf(out, sizeof out, "%.1f", 1.5);
-        assert_string_equal(out, "1,5");
-    }
     assert_true(number_parse("1.5", &x));
     assert_close(x, 1.5, 0);
     assert_true(number_parse("0.1234567890123456789", &x));
     assert_close(x, 0.1234567890123456789, 0);
+    assert_true(number_parse("1.5e300", &x));
+    assert_close(x, 1.5e300, 0);
     assert_false(number_parse("1,5", &x));
+    assert_true(number_scan(&at, at + 5, &x));
+    assert_string_equal(at, ",7");
+    at = "0.1234567890123456789e-3";
+    assert_true(number_scan_scaled(&at, at + strlen(at), 9, &x));
+    assert_close(x, 0.1234567890123456789e6, 0);
     (void)number_format(1.5, out);
     assert_string_equal(out, "1.5");
-    (void)number_format_fixed(1.5, 2, out);
-    assert_string_equal(out, "1.50");
-    (void)setlocale(LC_ALL, "C");
+    (void)number_format(0x1p-791, out);
+    assert_string_equal(out, "7.678447687145631e-239");
+    (void)number_format(-1234567.25, out);
+    assert_string_equal(out, "-1234567.25");
+    (void)number_format_fixed(-1234567.25, 2, out);
+    assert_string_equal(out, "-1234567.25");
+    /* The caller's own locale is as it was. */
+    (void)snprintf(out, sizeof out, "%.1f", 1.5);
+    assert_string_equal(out, "1,5");
+}
+
+/* A locale with a decimal comma changes nothing, either way. */
+static void test_comma_locale(void **state)
+{
+    comma_locale_run(*state, check_with_comma);
 }
 
 int main(void)
@@ -315,11 +441,14 @@ int main(void)
         cmocka_unit_test(test_scan_stops),
         cmocka_unit_test(test_scaling_is_exact),
         cmocka_unit_test(test_scaling_of_many_digits),
-        cmocka_unit_test(test_shortest),
-        cmocka_unit_test(test_powers_of_two),
+        cmocka_unit_test(test_halfway),
+        cmocka_unit_test(test_very_long),
+        cmocka_unit_test(test_shortest_words),
+        cmocka_unit_test(test_shortest_powers_of_two),
+        cmocka_unit_test(test_shortest_random),
         cmocka_unit_test(test_fixed),
         cmocka_unit_test(test_whole),
-        cmocka_unit_test(test_comma_locale),
+        cmocka_unit_test_setup_teardown(test_comma_locale, tree_make, tree_remove),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

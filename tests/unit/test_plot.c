@@ -71,7 +71,8 @@ static void test_corners(void **state)
     memory_free(page);
 }
 
-/* A NaN breaks the line: the pen is lifted and nothing bridges the hole. */
+/* A NaN breaks the line: the pen is lifted and nothing bridges the hole. The point alone between
+ * the edge and the hole is drawn too, as a line without length. */
 static void test_nan_breaks_the_line(void **state)
 {
     float x[] = {1, 2, 3, 4}, y[] = {1, NAN, 1, 1};
@@ -91,7 +92,7 @@ static void test_nan_breaks_the_line(void **state)
         lines += *at == 'L';
     }
     assert_int_equal(moves, 2);
-    assert_int_equal(lines, 1);
+    assert_int_equal(lines, 2);
     memory_free(page);
 }
 
@@ -165,10 +166,65 @@ static void test_words(void **state)
 
     (void)state;
     assert_holds(page, "<figcaption>Title</figcaption>");
-    assert_holds(page, "role=\"img\" aria-label=\"Title\"");
-    assert_holds(page, "<desc>Description</desc>");
+    assert_holds(page, "role=\"img\"><title>Title</title><desc>Description</desc>");
     assert_holds(page, ">160</text>");
     assert_holds(page, ">MHz</text>");
+    memory_free(page);
+}
+
+/* Ticks stand at the place of the number that they carry: each label read back is a round step from
+ * the next and lies at the x of its value. */
+static void test_ticks(void **state)
+{
+    struct html *h;
+    struct plot plot = open_plot(&h, 155.3e6, 181.1e6, 15, 25);
+    char *page = finish(&plot, h), *at = page, *end;
+    double before = NAN, step = NAN;
+    size_t n = 0;
+
+    (void)state;
+    while ((at = strstr(at, "text-anchor=\"middle\" x=\"")) != NULL) {
+        double x, mhz;
+
+        at += strlen("text-anchor=\"middle\" x=\"");
+        x = strtod(at, NULL);
+        at = strchr(at, '>');
+        assert_non_null(at);
+        mhz = strtod(at + 1, &end);
+        assert_int_equal(*end, '<');
+        assert_close(x, plot_x(&plot, mhz * 1e6), 0.51);
+        if (n > 1) assert_close(mhz - before, step, 1e-9);
+        step = mhz - before;
+        before = mhz;
+        n++;
+    }
+    assert_in_range(n, 4, 8);
+    assert_close(step, 5, 1e-9);
+    memory_free(page);
+}
+
+/* The legend names each look once, in the order in which they were added, and none when there is
+ * nothing to name. */
+static void test_legend(void **state)
+{
+    struct html *h;
+    struct plot plot = open_plot(&h, 0, 5, 0, 2);
+    char *page, *first;
+
+    (void)state;
+    page = finish(&plot, h);
+    assert_null(strstr(page, "class=\"key\""));
+    memory_free(page);
+    plot = open_plot(&h, 0, 5, 0, 2);
+    plot_key(&plot, "mine", "a unit");
+    plot_key(&plot, "other", "a bound");
+    plot_key(&plot, "mine", "a unit");
+    page = finish(&plot, h);
+    first = strstr(page, "class=\"mine\"");
+    assert_non_null(first);
+    assert_holds(first, " a unit</span>");
+    assert_holds(first, "class=\"other\"");
+    assert_null(strstr(first + 1, "class=\"mine\""));
     memory_free(page);
 }
 
@@ -182,6 +238,8 @@ int main(void)
         cmocka_unit_test(test_wild_values),
         cmocka_unit_test(test_ranges),
         cmocka_unit_test(test_words),
+        cmocka_unit_test(test_ticks),
+        cmocka_unit_test(test_legend),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -96,6 +96,44 @@ static void test_hole_survives(void **state)
     limits_clear(&limits);
 }
 
+/* A high and a low point beside NaN among many points are still in the line, and so are the holes:
+ * a failure that is seen must not vanish because its neighbour is missing. */
+static void test_excursion_beside_a_hole(void **state)
+{
+    static const size_t offsets[] = {1, 2, 3, 4, 40, 41};
+    struct unit_traces traces = {0};
+    struct limits limits = {0};
+    struct measurement m = {0};
+    struct error e = {0};
+
+    (void)state;
+    make(&traces, &limits, &m, 10001);
+    for (size_t k = 0; k < sizeof offsets / sizeof *offsets; k++) {
+        struct unit_traces again = {0};
+        size_t highs = 0, lows = 0, holes = 0;
+
+        fixture_set(&m.biases[0], 10001 / 3 + offsets[k], S21, CMPLX(NAN, 0));
+        fixture_set(&m.biases[0], 10001 / 2 - offsets[k], S21, CMPLX(0, NAN));
+        assert_done(unit_traces_make(&again, &limits, &m, &e), &e);
+        assert_true(again.gain[0].n_points <= CEILING_PLOT_POINTS);
+        for (size_t i = 0; i < again.gain[0].n_points; i++) {
+            double db = (double)again.gain[0].y[i];
+
+            if (fabs(db - 40) < 1e-3) highs++;
+            if (fabs(db + 60) < 1e-3) lows++;
+            if (isnan(db)) holes++;
+            if (i > 0) assert_true(again.gain[0].x[i] >= again.gain[0].x[i - 1]);
+        }
+        assert_int_equal(highs, 1);
+        assert_int_equal(lows, 1);
+        assert_true(holes >= 2);
+        unit_traces_clear(&again);
+    }
+    unit_traces_clear(&traces);
+    measurement_clear(&m);
+    limits_clear(&limits);
+}
+
 /* Steps without a sweep have empty lines and no bias; gain against bias is taken where the slope
  * limit is. */
 static void test_missing_steps(void **state)
@@ -126,7 +164,8 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_excursions_survive), cmocka_unit_test(test_few_points_stay),
-        cmocka_unit_test(test_hole_survives), cmocka_unit_test(test_missing_steps)};
+        cmocka_unit_test(test_hole_survives), cmocka_unit_test(test_excursion_beside_a_hole),
+        cmocka_unit_test(test_missing_steps)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

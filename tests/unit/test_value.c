@@ -1,6 +1,8 @@
 #include "drivers/base/value.h"
 
-#include "tests/check.h"
+#include <stdlib.h>
+
+#include "tests/comma_locale.h"
 
 /* The same value in any of its units is the same double. */
 static void test_units_agree(void **state)
@@ -29,6 +31,13 @@ static void test_units_agree(void **state)
         {"5000 ps", UNIT_NS, 5},
         {"0.005 us", UNIT_NS, 5},
         {"0.05", UNIT_ONE, 0.05},
+        {"1e3 kHz", UNIT_HZ, 1e6},
+        {"12 mV", UNIT_V, 0.012},
+        {"5   dB", UNIT_DB, 5},
+        {"+.5dB", UNIT_DB, 0.5},
+        {"4.35 GHz", UNIT_HZ, 4350000000},
+        {"0.3 GHz", UNIT_HZ, 300000000},
+        {"1.1 mV", UNIT_V, 0.0011},
     };
 
     (void)state;
@@ -55,13 +64,22 @@ static void test_refused(void **state)
         {"3 dB", UNIT_DB_PER_V},  {"1,5 V", UNIT_V},
         {"2 kV", UNIT_V},         {"5 s", UNIT_NS},
         {" 5 ns", UNIT_NS},       {"inf dB", UNIT_DB},
+        {"5 ", UNIT_ONE},         {"5 dB ", UNIT_DB},
+        {"5\tdB", UNIT_DB},       {"5 dB dB", UNIT_DB},
+        {"5 V mV", UNIT_V},       {"5 5 V", UNIT_V},
+        {"0x10 V", UNIT_V},       {"1e V", UNIT_V},
+        {"1e308 GHz", UNIT_HZ},   {"nan", UNIT_ONE},
+        {"5 1", UNIT_ONE},        {"5 \xC2\xB5s", UNIT_NS},
     };
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
         double x = 42;
 
-        assert_false(value_parse(cases[i].text, cases[i].unit, &x));
+        if (value_parse(cases[i].text, cases[i].unit, &x)) {
+            print_error("\"%s\" was taken\n", cases[i].text);
+            fail();
+        }
         assert_close(x, 42, 0);
     }
 }
@@ -91,6 +109,53 @@ static void test_words(void **state)
         assert_string_equal(value_words(cases[i].x, cases[i].unit, out), cases[i].want);
         assert_true(value_parse(out, cases[i].unit, &back));
         assert_close(back, cases[i].x, 0);
+    }
+}
+
+/* Decimals of few digits, as people write them, read back in whatever unit was chosen. */
+static void test_nice_words_read_back(void **state)
+{
+    static const enum unit chosen[] = {UNIT_HZ, UNIT_V};
+    char out[VALUE_TEXT], digits[32];
+
+    (void)state;
+    for (int mantissa = 1; mantissa < 2000; mantissa += 7) {
+        for (int exponent = -12; exponent <= 12; exponent++) {
+            double x, back = NAN;
+
+            (void)snprintf(digits, sizeof digits, "%de%d", mantissa, exponent);
+            x = strtod(digits, NULL);
+            for (size_t i = 0; i < 2; i++) {
+                (void)value_words(x, chosen[i], out);
+                if (!value_parse(out, chosen[i], &back) || back != x)
+                    print_error("%s as \"%s\"\n", digits, out);
+                assert_close(back, x, 0);
+                /* What was written with four digits is not shown with sixteen. */
+                assert_true(strlen(out) < 24);
+            }
+        }
+    }
+}
+
+/* Any bit pattern, from the smallest number to the largest, fits and reads back. */
+static void test_any_bits_read_back(void **state)
+{
+    uint64_t seed = 3;
+    char out[VALUE_TEXT];
+
+    (void)state;
+    print_message("seed %u\n", (unsigned)seed);
+    for (int i = 0; i < 20000; i++) {
+        enum unit unit = (enum unit)(i % 9);
+        double x, back = NAN;
+
+        seed = seed * 6364136223846793005ULL + 1442695040888963407ULL;
+        memcpy(&x, &seed, sizeof x);
+        if (!isfinite(x)) continue;
+        assert_true(strlen(value_words(x, unit, out)) < VALUE_TEXT);
+        if (!value_parse(out, unit, &back)) print_error("%.17g as \"%s\"\n", x, out);
+        assert_close(back, x, 0);
+        assert_true(strlen(value_rounded(x, unit, out)) < VALUE_TEXT);
     }
 }
 
@@ -139,12 +204,37 @@ static void test_names(void **state)
     assert_string_equal(unit_name(UNIT_MA), "mA");
 }
 
+static void check_with_comma(void)
+{
+    char out[VALUE_TEXT];
+    double x = 0;
+
+    assert_true(value_parse("0.1693 GHz", UNIT_HZ, &x));
+    assert_close(x, 169300000, 0);
+    assert_false(value_parse("0,1693 GHz", UNIT_HZ, &x));
+    assert_string_equal(value_words(169.3e6, UNIT_HZ, out), "169.3 MHz");
+    assert_string_equal(value_rounded(21.31749, UNIT_DB, out), "21.32 dB");
+    assert_string_equal(value_rounded(2.40004, UNIT_V, out), "2.4 V");
+}
+
+/* A locale with a decimal comma changes nothing. */
+static void test_comma_locale(void **state)
+{
+    comma_locale_run(*state, check_with_comma);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_units_agree), cmocka_unit_test(test_refused),
-        cmocka_unit_test(test_words),       cmocka_unit_test(test_words_read_back),
-        cmocka_unit_test(test_rounded),     cmocka_unit_test(test_names),
+        cmocka_unit_test(test_units_agree),
+        cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_words),
+        cmocka_unit_test(test_words_read_back),
+        cmocka_unit_test(test_rounded),
+        cmocka_unit_test(test_names),
+        cmocka_unit_test(test_nice_words_read_back),
+        cmocka_unit_test(test_any_bits_read_back),
+        cmocka_unit_test_setup_teardown(test_comma_locale, tree_make, tree_remove),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,42 @@
+#!/bin/sh
+# A long check is interrupted: status 130, no half-written file, earlier results untouched.
+. tests/cli/helper.sh
+
+# One sweep a hundred thousand times, under as many serial numbers: long to check, quick to write.
+write_limits
+sweep A_low.s2p 10
+sweep A_high.s2p 10
+awk 'BEGIN { print "serial,attempt,bias,file"
+             for (i = 0; i < 100000; i++) printf "K%06d,1,low,A_low.s2p\n", i }' >"$tmp/index.csv"
+
+interrupt()
+{
+    rm -rf "$tmp/out"
+    mkdir "$tmp/out"
+    echo before >"$tmp/out/units.csv"
+    "$program" check --limits "$tmp/limits.xml" --index "$tmp/index.csv" --out "$tmp/out" \
+        >"$tmp/stdout" 2>"$tmp/stderr" &
+    child=$!
+    # The first page shows that the judging has begun.
+    until [ -n "$(ls "$tmp/out/units" 2>/dev/null)" ] || ! kill -0 $child 2>/dev/null; do
+        sleep 0.1
+    done
+    kill -s "$1" $child 2>/dev/null
+    wait $child
+    got=$?
+    [ $got -eq 130 ] || fail "exit status $got instead of 130 after SIG$1"
+    has stderr "stopped before the end"
+    [ ! -s "$tmp/stdout" ] || fail "words on standard output after SIG$1"
+    no_halves out
+    has out/units.csv before
+    for file in results.csv report.html; do
+        [ ! -e "$tmp/out/$file" ] || fail "$file of an interrupted check"
+    done
+    cut_short=$(find "$tmp/out/units" -type f -exec grep -L '</html>' {} +)
+    [ -z "$cut_short" ] || fail "pages that are not whole: $cut_short"
+    [ -n "$(ls "$tmp/out/units")" ] || fail "no page was written before SIG$1"
+}
+
+interrupt INT
+interrupt TERM
+finish

@@ -1,0 +1,37 @@
+#!/bin/sh
+# `validate`: a right file in words, wrong ones with file and line.
+. tests/cli/helper.sh
+
+write_limits
+run 0 validate "$tmp/limits.xml"
+has stdout "limits.xml: right"
+has stdout "at least 10 dB"
+has stdout "100 MHz"
+run 0 validate docs/demo/kittiwake.xml
+[ "$(grep -c . "$tmp/stdout")" -gt 12 ] || fail "the demo's limits are not a line each"
+
+# A limit's unit on line 4.
+sed 's/min="10 dB"/min="10"/' "$tmp/limits.xml" >"$tmp/unit.xml"
+refused 3 "unit.xml:4: " validate "$tmp/unit.xml"
+# A band that is not there.
+sed 's/band="working"/band="wrking"/' "$tmp/limits.xml" >"$tmp/band.xml"
+refused 3 "band.xml:4: " validate "$tmp/band.xml"
+# What a schema cannot say: a band that ends before it begins.
+sed 's/to="200 MHz"/to="20 MHz"/' "$tmp/limits.xml" >"$tmp/empty.xml"
+refused 3 "empty.xml:3: " validate "$tmp/empty.xml"
+# Not XML at all, and cut short.
+echo "gain > 10 dB" >"$tmp/words.xml"
+refused 3 "words.xml:1: " validate "$tmp/words.xml"
+head -n 3 "$tmp/limits.xml" >"$tmp/cut.xml"
+refused 3 "cut.xml:" validate "$tmp/cut.xml"
+# An entity that would fetch a file.
+{
+    echo '<!DOCTYPE limits [<!ENTITY e SYSTEM "file:///etc/hostname">]>'
+    sed 's/product="Tiny"/product="\&e;"/' "$tmp/limits.xml"
+} >"$tmp/entity.xml"
+refused 3 "entity.xml" validate "$tmp/entity.xml"
+
+# Of several files the first wrong one ends it; the right ones before it are told.
+run 3 validate "$tmp/limits.xml" "$tmp/unit.xml" "$tmp/limits.xml"
+[ "$(grep -c ': right$' "$tmp/stdout")" -eq 1 ] || fail "not one file told as right"
+finish

@@ -1,0 +1,278 @@
+/* Judging a whole archive: which judgement belongs to which unit, whatever the number of threads;
+ * broken files, the reference unit, unit pages, and lack of memory. */
+#include "tests/tree.h"
+
+#include "drivers/base/memory.h"
+#include "runner/check_job.h"
+#include "tests/fixture.h"
+
+#define GAIN "<gain id=\"g\" bias=\"low,mid\" band=\"centre\" min=\"14 dB\"/>"
+#define PHASE "<phase id=\"p\" bias=\"low\" band=\"centre\" min=\"-10 deg\" max=\"10 deg\"/>"
+
+struct stage {
+    struct limits limits;
+    struct archive archive;
+    struct progress progress;
+    struct check_job job;
+};
+
+static void stage_open(struct stage *s, struct tree *tree, const char *layout, const char *elements)
+{
+    static const struct bias_name names[] = {{"low", 1.8}, {"mid", 2.4}, {"high", 3.0}};
+    char *paths[] = {tree->top};
+    const struct archive_request request = {
+        .paths = paths, .n_paths = 1, .layout = layout, .biases = {names, 3, 0.01}};
+    struct error e = {0};
+
+    memset(s, 0, sizeof *s);
+    fixture_limits(&s->limits, "", elements);
+    assert_done(archive_open(&s->archive, &request, &e), &e);
+    progress_start(&s->progress, "judged", "units", 0);
+    s->job = (struct check_job){
+        .limits = &s->limits, .archive = &s->archive, .progress = &s->progress, .jobs = 1};
+}
+
+static void stage_close(struct stage *s)
+{
+    check_job_clear(&s->job);
+    archive_clear(&s->archive);
+    limits_clear(&s->limits);
+}
+
+/* A sweep over 169 MHz with this S21 at all points. The two others of S21's points differ by a
+ * hair, so that no trace is a placeholder. */
+static void write_sweep(struct tree *tree, const char *name, double re, double im)
+{
+    char content[400];
+
+    (void)snprintf(content, sizeof content,
+                   "# MHz S RI R 50\n"
+                   "168.5 0.1 0 %.6f %.6f 0.001 0 0.1 0\n"
+                   "169.0 0.1 0.01 %.6f %.6f 0.001 0.0001 0.1 0.01\n"
+                   "169.5 0.1 0.02 %.6f %.6f 0.001 0.0002 0.1 0.02\n",
+                   re + 0.01, im, re, im, re + 0.01, im);
+    tree_write(tree, name, content);
+}
+
+/* Units A (pass, two attempts, the first of which fails), B (fail), C (one file broken). S21 of 10
+ * is 20 dB, of 2 is 6.02 dB. */
+static void write_units(struct tree *tree)
+{
+    write_sweep(tree, "A/1/low.s2p", 2, 0);
+    write_sweep(tree, "A/1/mid.s2p", 10, 0);
+    write_sweep(tree, "A/2/low.s2p", 10, 0);
+    write_sweep(tree, "A/2/mid.s2p", 10, 0);
+    write_sweep(tree, "B/1/low.s2p", 10, 0);
+    write_sweep(tree, "B/1/mid.s2p", 2, 0);
+    write_sweep(tree, "C/1/low.s2p", 10, 0);
+    tree_write(tree, "C/1/mid.s2p", "nothing of the kind\n");
+}
+
+#define LAYOUT "{serial}/{attempt}/{bias}.s2p"
+
+/* Reason: units and attempts keep their places with any number of threads, also more than units;
+ * one unreadable file makes its unit INCOMPLETE and nothing else. */
+static void test_units_and_attempts(void **state)
+{
+    struct tree *tree = *state;
+
+    write_units(tree);
+    for (unsigned long jobs = 1; jobs <= 5; jobs += 2) {
+        struct stage s;
+        struct error e = {0};
+
+        stage_open(&s, tree, LAYOUT, GAIN);
+        s.job.jobs = jobs;
+        assert_done(check_job_run(&s.job, &e), &e);
+        assert_int_equal(s.job.n_units, 3);
+        assert_int_equal(s.job.n_judgements, 4);
+        assert_int_equal(s.job.unit_judgement[1], 2);
+        assert_int_equal(s.job.unit_judgement[3], 4);
+        assert_int_equal(s.job.unit_file[3], 8);
+        assert_string_equal(s.job.judgements[0].serial, "A");
+        assert_int_equal(s.job.judgements[0].verdict, VERDICT_FAIL);
+        assert_int_equal(s.job.judgements[1].attempt, 2);
+        assert_int_equal(s.job.judgements[1].verdict, VERDICT_PASS);
+        assert_string_equal(s.job.judgements[2].serial, "B");
+        assert_int_equal(s.job.judgements[2].verdict, VERDICT_FAIL);
+        assert_close(s.job.judgements[2].findings[0].value, 20 * log10(2), 1e-12);
+        assert_true(s.job.judgements[2].findings[0].bias_v == 2.4);
+        assert_int_equal(s.job.judgements[3].verdict, VERDICT_INCOMPLETE);
+        assert_holds(s.job.judgements[3].reason, "C/1/mid.s2p:1: ");
+        /* Without pages there is nothing to draw. */
+        assert_int_equal(s.job.n_traces, 0);
+        stage_close(&s);
+    }
+}
+
+/* Reason: the reference unit's last attempt is compared with; one that is not there is a mistake
+ * on the command line. S21 = 10 + 1j is turned by atan(0.1) = 5.71 degrees. */
+static void test_reference(void **state)
+{
+    struct tree *tree = *state;
+    struct stage s;
+    struct error e = {0}, e2 = {0};
+
+    write_sweep(tree, "A/1/low.s2p", -10, 0);
+    write_sweep(tree, "A/2/low.s2p", 10, 0);
+    write_sweep(tree, "B/1/low.s2p", 10, 1);
+    stage_open(&s, tree, LAYOUT, PHASE);
+    s.job.reference_serial = "A";
+    assert_done(check_job_run(&s.job, &e), &e);
+    assert_int_equal(s.job.judgements[0].verdict, VERDICT_FAIL);
+    assert_int_equal(s.job.judgements[1].verdict, VERDICT_PASS);
+    assert_int_equal(s.job.judgements[2].verdict, VERDICT_PASS);
+    assert_close(s.job.judgements[2].findings[0].value, atan(0.1) * 180 / M_PI, 1e-9);
+    stage_close(&s);
+
+    stage_open(&s, tree, LAYOUT, PHASE);
+    s.job.reference_serial = "none";
+    assert_false(check_job_run(&s.job, &e2));
+    assert_int_equal(e2.kind, ERROR_USAGE);
+    assert_holds(e2.text, "--reference none: the archive holds no such unit");
+    stage_close(&s);
+}
+
+/* Reason: a page a unit, lines of the last attempt for the batch's page. */
+static void test_pages(void **state)
+{
+    struct tree *tree = *state;
+    char folder[4200];
+    struct stage s;
+    struct error e = {0};
+
+    write_units(tree);
+    stage_open(&s, tree, LAYOUT, GAIN);
+    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "out/units"));
+    s.job.units_folder = folder;
+    s.job.jobs = 2;
+    assert_done(check_job_run(&s.job, &e), &e);
+    assert_int_equal(access(tree_path(tree, "out/units/A.html"), R_OK), 0);
+    assert_int_equal(access(tree_path(tree, "out/units/B.html"), R_OK), 0);
+    assert_int_equal(access(tree_path(tree, "out/units/C.html"), R_OK), 0);
+    assert_int_equal(s.job.n_traces, 3);
+    assert_int_equal(s.job.trace_owner[0], 1);
+    assert_int_equal(s.job.trace_owner[2], 3);
+    assert_int_equal(s.job.traces[0].n_biases, 3);
+    assert_int_equal(s.job.traces[0].gain[0].n_points, 3);
+    assert_int_equal(s.job.traces[2].gain[1].n_points, 0);
+    stage_close(&s);
+}
+
+/* Reason: a file in the way of the folder, or of a page, ends the work as "not stored". */
+static void test_pages_not_stored(void **state)
+{
+    struct tree *tree = *state;
+    char folder[4200];
+    struct stage s;
+    struct error e = {0}, e2 = {0};
+
+    write_units(tree);
+    tree_write(tree, "file", "");
+    stage_open(&s, tree, LAYOUT, GAIN);
+    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "file"));
+    s.job.units_folder = folder;
+    assert_false(check_job_run(&s.job, &e));
+    assert_int_equal(e.kind, ERROR_STORE);
+    assert_holds(e.text, "file: is in the way");
+    stage_close(&s);
+
+    tree_folders(tree, "units/B.html/x");
+    stage_open(&s, tree, LAYOUT, GAIN);
+    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
+    s.job.units_folder = folder;
+    assert_false(check_job_run(&s.job, &e2));
+    assert_int_equal(e2.kind, ERROR_STORE);
+    assert_holds(e2.text, "units/B.html: cannot be written");
+    stage_close(&s);
+}
+
+/* Reason: lines are kept of the first hundred units only, so that memory stays bounded. */
+static void test_many_units(void **state)
+{
+    struct tree *tree = *state;
+    char name[64], folder[4200];
+    struct stage s;
+    struct error e = {0};
+
+    for (int i = 0; i < 130; i++) {
+        (void)snprintf(name, sizeof name, "in/K%03d/low.s2p", i);
+        tree_write(tree, name, TREE_SWEEP);
+    }
+    stage_open(&s, tree, NULL, GAIN);
+    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
+    s.job.units_folder = folder;
+    s.job.jobs = 4;
+    assert_done(check_job_run(&s.job, &e), &e);
+    assert_int_equal(s.job.n_units, 130);
+    assert_int_equal(s.job.n_traces, CEILING_DRAWN_UNITS);
+    for (size_t i = 0; i < s.job.n_judgements; i++) {
+        (void)snprintf(name, sizeof name, "K%03zu", i);
+        assert_string_equal(s.job.judgements[i].serial, name);
+        assert_int_equal(s.job.judgements[i].verdict, VERDICT_INCOMPLETE);
+    }
+    stage_close(&s);
+}
+
+/* Reason: memory may end at any place; each gives that error and leaks nothing. */
+static void test_out_of_memory(void **state)
+{
+    struct tree *tree = *state;
+    char folder[4200];
+    bool ok = false;
+    unsigned long n = 1;
+
+    write_sweep(tree, "in/A/low.s2p", 10, 0);
+    write_sweep(tree, "in/A/mid.s2p", 2, 0);
+    for (; !ok; n++) {
+        struct stage s;
+        struct error e = {0};
+
+        stage_open(&s, tree, NULL, GAIN);
+        (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
+        s.job.units_folder = folder;
+        s.job.reference_serial = "A";
+        memory_fail_at(n);
+        ok = check_job_run(&s.job, &e);
+        memory_fail_at(0);
+        if (!ok && e.kind != ERROR_MEMORY) fail_msg("allocation %lu: %s", n, e.text);
+        stage_close(&s);
+        assert_in_range(n, 1, 5000);
+    }
+    assert_true(n > 20);
+}
+
+/* Reason: clearing twice and clearing what never ran are harmless. */
+static void test_clear(void **state)
+{
+    struct tree *tree = *state;
+    struct stage s;
+    struct error e = {0};
+
+    write_units(tree);
+    stage_open(&s, tree, LAYOUT, GAIN);
+    check_job_clear(&s.job);
+    assert_done(check_job_run(&s.job, &e), &e);
+    check_job_clear(&s.job);
+    assert_null(s.job.judgements);
+    assert_int_equal(s.job.n_units, 0);
+    check_job_clear(&s.job);
+    stage_close(&s);
+}
+
+#define with_tree(test) cmocka_unit_test_setup_teardown(test, tree_make, tree_remove)
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        with_tree(test_units_and_attempts),
+        with_tree(test_reference),
+        with_tree(test_pages),
+        with_tree(test_pages_not_stored),
+        with_tree(test_many_units),
+        with_tree(test_out_of_memory),
+        with_tree(test_clear),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
