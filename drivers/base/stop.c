@@ -12,16 +12,24 @@ static void ask(int signal_number)
     wanted = 1;
 }
 
-void stop_listen(void)
+/* A signal that was ignored from the start stays ignored: nohup and a shell's background jobs ask for
+ * that. */
+static void take(int signal_number)
 {
-    struct sigaction action;
+    struct sigaction action, before;
 
+    if (sigaction(signal_number, NULL, &before) == 0 && before.sa_handler == SIG_IGN) return;
     memset(&action, 0, sizeof action);
     action.sa_handler = ask;
     /* No SA_RESTART: a wait ends at once. A second Ctrl-C while stopping changes nothing. */
-    (void)sigaction(SIGINT, &action, NULL);
-    (void)sigaction(SIGTERM, &action, NULL);
-    (void)sigaction(SIGHUP, &action, NULL);
+    (void)sigaction(signal_number, &action, NULL);
+}
+
+void stop_listen(void)
+{
+    take(SIGINT);
+    take(SIGTERM);
+    take(SIGHUP);
 }
 
 bool stop_wanted(void)

@@ -19,6 +19,17 @@ static void test_signals(void **state)
     }
 }
 
+/* What the process was told to ignore (nohup) stays ignored. Runs first: the flag stays once up. */
+static void test_ignored_signal(void **state)
+{
+    (void)state;
+    assert_true(signal(SIGHUP, SIG_IGN) != SIG_ERR);
+    stop_listen();
+    assert_int_equal(raise(SIGHUP), 0);
+    assert_false(stop_wanted());
+    assert_true(signal(SIGHUP, SIG_DFL) != SIG_ERR);
+}
+
 /* Stopping is an error of its own kind, with what to do in words. */
 static void test_error(void **state)
 {
@@ -32,7 +43,8 @@ static void test_error(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_signals),
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_ignored_signal),
+                                       cmocka_unit_test(test_signals),
                                        cmocka_unit_test(test_error)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
