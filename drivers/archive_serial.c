@@ -3,24 +3,7 @@
 
 #include "drivers/archive_name.h"
 #include "drivers/base/memory.h"
-
-/* Bytes of the UTF-8 character at `p`; 0 for none, for control characters and for the marks that
- * turn the direction of the text around them, which no page shows. */
-static size_t character_length(const unsigned char *p)
-{
-    static const unsigned long smallest[] = {0, 0x20, 0xA0, 0x800, 0x10000};
-    size_t n = *p < 0x80 ? 1 : *p < 0xC0 ? 0 : *p < 0xE0 ? 2 : *p < 0xF0 ? 3 : *p < 0xF8 ? 4 : 0;
-    unsigned long code = n > 1 ? *p & (0x7Fu >> n) : *p;
-
-    for (size_t i = 1; i < n; i++) {
-        if ((p[i] & 0xC0) != 0x80) return 0;
-        code = code << 6 | (p[i] & 0x3F);
-    }
-    if (code < smallest[n] || code == 0x7F || code > 0x10FFFF) return 0;
-    if ((code >= 0xD800 && code <= 0xDFFF) || code == 0xFFFE || code == 0xFFFF) return 0;
-    if ((code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069)) return 0;
-    return n;
-}
+#include "drivers/base/plain.h"
 
 /* The characters of a serial number that may be printed, '?' for the bytes that may not. Returns
  * how many were not. */
@@ -29,7 +12,7 @@ static size_t printable_serial(const char *serial, char out[CEILING_SERIAL + 1])
     size_t n = 0, n_bad = 0;
 
     while (*serial) {
-        size_t length = character_length((const unsigned char *)serial);
+        size_t length = plain_character(serial);
 
         if (n + (length ? length : 1) > CEILING_SERIAL) break;
         memcpy(out + n, length ? serial : "?", length ? length : 1);

@@ -271,7 +271,11 @@ static bool conclude(struct judgement *out, const struct limits *limits,
     else if (n_incomplete == 0 && out->n_findings > 0 && fits)
         out->verdict = VERDICT_PASS;
     if (out->verdict == VERDICT_PASS) return true;
-    if (!fits) reason_add(&reason, "%s", why);
+    if (!fits) {
+        reason_add(&reason, "%s", why);
+        out->serial_fault = memory_copy_text(why, e);
+        if (!out->serial_fault) return false;
+    }
     add_reasons(out, true, &reason);
     add_reasons(out, false, &reason);
     if (m->remarks.length > 0 && n_incomplete > 0) reason_add(&reason, "%s", m->remarks.data);
@@ -313,6 +317,7 @@ void judgement_clear(struct judgement *judgement)
         memory_free(judgement->findings[i].reason);
     memory_free(judgement->findings);
     memory_free(judgement->reason);
+    memory_free(judgement->serial_fault);
     *judgement = (struct judgement){0};
 }
 

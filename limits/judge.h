@@ -44,6 +44,7 @@ struct judgement {
     const struct finding *worst; /* NULL when no limit has a value */
     size_t n_failed;             /* findings neither accepted nor incomplete */
     char *reason;                /* in words, when not PASS; NULL otherwise */
+    char *serial_fault;          /* how the serial number breaks the file's rule; NULL otherwise */
 };
 
 /* Judges `m`. `reference` holds the reference unit's sweeps, for phase limits; NULL without. Sweeps

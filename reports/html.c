@@ -8,6 +8,7 @@
 
 #include "drivers/base/embedded.h"
 #include "drivers/base/memory.h"
+#include "drivers/base/plain.h"
 
 extern const struct embedded page_css;
 
@@ -33,50 +34,12 @@ static void check(struct html *h, int written)
     if (written < 0) h->failed = true;
 }
 
-/* The invisible marks, embeddings, overrides and isolates of Unicode that turn the direction of the
- * text around them; letters of scripts that run from right to left are no marks. */
-static bool turns_direction(unsigned long code)
-{
-    return code == 0x061C || code == 0x200E || code == 0x200F ||
-           (code >= 0x202A && code <= 0x202E) || (code >= 0x2066 && code <= 0x2069);
-}
-
-/* Length of the UTF-8 character at `p`; 0 when there is none that a page may hold. */
-static size_t character_length(const unsigned char *p)
-{
-    unsigned long code;
-    size_t n = *p < 0x80 ? 1 : *p < 0xC2 ? 0 : *p < 0xE0 ? 2 : *p < 0xF0 ? 3 : *p < 0xF5 ? 4 : 0;
-
-    if (n == 0) return 0;
-    if (n == 1) return *p >= 0x20 || *p == '\t' || *p == '\n' || *p == '\r' ? (*p != 0x7F) : 0;
-    code = *p & (0x7Fu >> n);
-    for (size_t i = 1; i < n; i++) {
-        if ((p[i] & 0xC0) != 0x80) return 0;
-        code = code << 6 | (p[i] & 0x3F);
-    }
-    if ((n == 3 && code < 0x800) || (n == 4 && (code < 0x10000 || code > 0x10FFFF))) return 0;
-    if ((code >= 0xD800 && code <= 0xDFFF) || code == 0xFFFE || code == 0xFFFF) return 0;
-    return code < 0xA0 || turns_direction(code) ? 0 : n; /* below are the C1 controls */
-}
-
 /* The text with U+FFFD for every byte that may not stand on a page; borrowed until the next call.
  */
 static const char *cleaned(struct html *h, const char *words)
 {
-    const unsigned char *p = (const unsigned char *)words;
-
     text_reset(&h->clean);
-    while (*p) {
-        const unsigned char *run = p;
-        size_t n;
-
-        while (*p && (n = character_length(p)) > 0)
-            p += n;
-        text_add_bytes(&h->clean, (const char *)run, (size_t)(p - run));
-        if (!*p) break;
-        text_add(&h->clean, "\xEF\xBF\xBD");
-        p++;
-    }
+    text_add_plain(&h->clean, words, "\t\n\r");
     if (h->clean.failed) h->failed = true;
     return text_words(&h->clean);
 }

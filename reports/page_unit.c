@@ -52,12 +52,9 @@ static void write_head(struct html *h, const struct unit_sheet *sheet, const str
 }
 
 /* Why the unit did not pass, a block a limit, with the limits file's advice. */
-static void write_reasons(struct html *h, const struct limits *limits, const struct judgement *last)
+static void write_reasons(struct html *h, const struct judgement *last)
 {
-    char why[CEILING_ERROR_TEXT / 2];
-
-    if (!serial_rule_fits(&limits->serial, last->serial, why, sizeof why))
-        html_element(h, "p", "advice open", why);
+    if (last->serial_fault) html_element(h, "p", "advice open", last->serial_fault);
     for (size_t i = 0; i < last->n_findings; i++) {
         const struct finding *finding = &last->findings[i];
         bool advised = finding->outcome != OUTCOME_INCOMPLETE && finding->limit->when_failed;
@@ -234,7 +231,7 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
     html_close(h);
     html_close(h);
     write_head(h, sheet, last);
-    write_reasons(h, sheet->limits, last);
+    write_reasons(h, last);
     write_findings(h, last);
     write_plots(h, sheet, last);
     write_attempts(h, sheet);

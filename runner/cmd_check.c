@@ -12,6 +12,7 @@
 #include "runner/check_job.h"
 #include "runner/commands.h"
 #include "runner/options.h"
+#include "runner/print.h"
 
 /* Units named one by one in the summary; the tables hold them all. */
 #define MOST_NAMED 20
@@ -171,7 +172,9 @@ static void print_summary(const struct check_job *job, const struct check_option
             !judgement_is_last(job->judgements, job->n_judgements, i))
             continue;
         print_verdict(judgement->verdict, colour);
-        printf(" %s  %s\n", judgement->serial, judgement->reason ? judgement->reason : "");
+        printf(" %s  ", judgement->serial);
+        print_plain(stdout, judgement->reason ? judgement->reason : "");
+        printf("\n");
         named++;
     }
     if (n_not_pass > named)

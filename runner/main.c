@@ -8,6 +8,7 @@
 #include "limits/statistics.h"
 #include "runner/commands.h"
 #include "runner/options.h"
+#include "runner/print.h"
 
 static const struct command {
     const char *name;
@@ -95,7 +96,9 @@ int main(int argc, char **argv)
     }
     if (!ok) {
         status = exit_status_of(e.kind);
-        (void)fprintf(stderr, "gainsieve: %s\n", e.text);
+        (void)fprintf(stderr, "gainsieve: ");
+        print_plain(stderr, e.text);
+        (void)fprintf(stderr, "\n");
     }
     xml_end();
     return (int)status;

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "drivers/base/memory.h"
+#include "drivers/base/plain.h"
 
 /* Cells of the row being read: their bytes one after another, and where each begins. */
 struct reading {
@@ -127,6 +128,8 @@ bool csv_read(const char *path, const char *bytes, size_t length, csv_row_functi
         memory_free(r);
         return error_set(e, ERROR_MEMORY, "out of memory while reading %s", path);
     }
+    /* The library's own step of 128 bytes copies a long cell very often. */
+    csv_set_blk_size(&parser, CEILING_CSV_CELL);
     ok = feed(&parser, r, bytes, length);
     csv_free(&parser);
     text_clear(&r->bytes);
@@ -149,18 +152,20 @@ static bool needs_quotes(const char *cell)
 void csv_add_text(struct text *t, const char *cell)
 {
     bool formula = *cell && strchr("=+-@\t\r", *cell) != NULL;
+    bool quoted = formula || needs_quotes(cell);
+    struct text plain = {0};
 
-    if (!formula && !needs_quotes(cell)) {
-        text_add(t, cell);
-        return;
-    }
-    text_add(t, formula ? "\"'" : "\"");
+    text_add_plain(&plain, cell, "\t\n\r");
+    cell = text_words(&plain);
+    if (quoted) text_add(t, formula ? "\"'" : "\"");
     for (const char *quote; (quote = strchr(cell, '"')) != NULL; cell = quote + 1) {
         text_add_bytes(t, cell, (size_t)(quote - cell + 1));
         text_add(t, "\"");
     }
     text_add(t, cell);
-    text_add(t, "\"");
+    if (quoted) text_add(t, "\"");
+    if (plain.failed) t->failed = t->no_memory = true;
+    text_clear(&plain);
 }
 
 void csv_add_number(struct text *t, double x)

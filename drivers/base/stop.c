@@ -12,13 +12,10 @@ static void ask(int signal_number)
     wanted = 1;
 }
 
-/* A signal that was ignored from the start stays ignored: nohup and a shell's background jobs ask for
- * that. */
 static void take(int signal_number)
 {
-    struct sigaction action, before;
+    struct sigaction action;
 
-    if (sigaction(signal_number, NULL, &before) == 0 && before.sa_handler == SIG_IGN) return;
     memset(&action, 0, sizeof action);
     action.sa_handler = ask;
     /* No SA_RESTART: a wait ends at once. A second Ctrl-C while stopping changes nothing. */
@@ -27,9 +24,12 @@ static void take(int signal_number)
 
 void stop_listen(void)
 {
+    struct sigaction before;
+
     take(SIGINT);
     take(SIGTERM);
-    take(SIGHUP);
+    /* Ignored from the start means nohup: a closed terminal is then no reason to stop. */
+    if (sigaction(SIGHUP, NULL, &before) != 0 || before.sa_handler != SIG_IGN) take(SIGHUP);
 }
 
 bool stop_wanted(void)

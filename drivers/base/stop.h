@@ -6,7 +6,7 @@
 
 #include "drivers/base/error.h"
 
-/* Takes the three signals from now on, but for those that the process was told to ignore. */
+/* Takes the three signals from now on, but for a SIGHUP that the process was told to ignore. */
 void stop_listen(void);
 
 /* True once somebody asked. Cheap enough to ask per file. */

@@ -364,10 +364,11 @@ static void refuses_more_than_the_schema_allows(void **state)
     (void)state;
     assert_non_null(bytes);
     for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
-        size_t length = (size_t)sprintf(bytes, "%s%s%s", head, i < 2 ? steps : "", list[i].head);
+        size_t length =
+            (size_t)snprintf(bytes, MUCH, "%s%s%s", head, i < 2 ? steps : "", list[i].head);
 
         length += fill(bytes + length, MUCH - length - 100, list[i].piece);
-        length += (size_t)sprintf(bytes + length, "%s</limits>", list[i].tail);
+        length += (size_t)snprintf(bytes + length, MUCH - length, "%s</limits>", list[i].tail);
         refuse(bytes, length, list[i].words);
     }
     free(bytes);

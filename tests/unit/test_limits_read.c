@@ -234,121 +234,118 @@ static void refuses_bands_without_sense(void **state)
 }
 
 /* What the schema refuses is said in plain words: what stands there, what to write. */
+static const struct wrong against_schema[] = {
+    /* Names that lead nowhere, and names twice, on their own lines. */
+    {LIMITS_FILE(LIMITS_GAIN "<gain id=\"h\" band=\"center\" min=\"1 dB\"/>"), 12,
+     "gain: band=\"center\" names nothing: write the id of a <band> of this file"},
+    {LIMITS_FILE("<gain-slope id=\"h\" band=\"working\" from=\"lo\" min=\"1 dB/V\"/>"), 11,
+     "gain-slope: from=\"lo\" names nothing: write the id of a <bias> of this file"},
+    {LIMITS_FILE("<gain-range id=\"h\" band=\"working\" from=\"low\" to=\"hi\" min=\"1 dB\"/>"), 11,
+     "gain-range: to=\"hi\" names nothing: write the id of a <bias> of this file"},
+    {LIMITS_FILE("<reflection-shift id=\"h\" band=\"working\" reference=\"x\" max=\"0.1\"/>"), 11,
+     "reflection-shift: reference=\"x\" names nothing: write the id of a <bias>"},
+    {LIMITS_FILE(LIMITS_GAIN "\n" LIMITS_GAIN), 13,
+     "gain: \"g\" stands twice: write an id that no other limit has"},
+    {LIMITS_HEAD "<bias-steps>\n<bias id=\"a\" at=\"1 V\"/>\n<bias id=\"a\" at=\"2 V\"/>"
+                 "</bias-steps>" LIMITS_BANDS LIMITS_GAIN LIMITS_END,
+     4, "bias: \"a\" stands twice: write an id that no other bias step has"},
+    {WITH_BAND("<band id=\"b\" at=\"1 MHz\"/>\n<band id=\"b\" at=\"2 MHz\"/>"), 9,
+     "band: \"b\" stands twice: write an id that no other band has"},
+    /* Elements and attributes. */
+    {LIMITS_FILE("<gian id=\"g\" band=\"working\" min=\"1 dB\"/>"), 11,
+     "gian: is unknown or out of place here: what may stand here is one of <decision>, <gain>"},
+    {LIMITS_FILE(LIMITS_GAIN "<note>late</note>"), 12, "note: is unknown or out of place here"},
+    {LIMITS_FILE("<gain id=\"g\" bnad=\"working\" min=\"1 dB\"/>"), 11,
+     "gain: has no attribute bnad: correct its name or remove it"},
+    {LIMITS_FILE("<gain band=\"working\" min=\"1 dB\"/>"), 11,
+     "gain: needs the attribute id: write id=\"...\""},
+    {LIMITS_HEAD LIMITS_STEPS LIMITS_BANDS LIMITS_END, 1,
+     "limits: ends too early: it still needs one of <decision>, <gain>"},
+    {LIMITS_HEAD LIMITS_END, 1,
+     "limits: ends too early: it still needs one of <note>, <serial-numbers>, <bias-steps>"},
+    {LIMITS_HEAD "<bias-steps/>" LIMITS_BANDS LIMITS_GAIN LIMITS_END, 2,
+     "bias-steps: ends too early: it still needs <bias>"},
+    {LIMITS_FILE("<gain id=\"g\" band=\"working\" min=\"1 dB\">1 dB</gain>"), 11,
+     "gain: holds text where none may stand: remove the text"},
+    {LIMITS_FILE(
+         "<gain id=\"g\" band=\"working\" min=\"1 dB\"><when-failed><b/></when-failed></gain>"),
+     11, "when-failed: holds elements where none may stand: remove them"},
+    {"<limits product=\"T\" impedance=\"50 ohm\"/>", 1,
+     "limits: is not how such a file begins: write <limits xmlns=\"urn:gainsieve:limits:1\""},
+    {"<profile xmlns=\"urn:gainsieve:profile:1\"/>", 1, "profile: is not how such a file begins"},
+    /* Choices and lengths. */
+    {LIMITS_FILE("<decision rule=\"lenient\"/>" LIMITS_GAIN), 11,
+     "decision: rule=\"lenient\" is not known: write \"simple-acceptance\" or "
+     "\"guarded-acceptance\""},
+    {LIMITS_FILE("<gain-slope id=\"g\" band=\"working\" method=\"quick\" min=\"1 dB/V\"/>"), 11,
+     "gain-slope: method=\"quick\" is not known: write \"local\" or \"fit\""},
+    {LIMITS_HEAD
+     "<serial-numbers check-character=\"mod-7\"/>" LIMITS_STEPS LIMITS_BANDS LIMITS_GAIN LIMITS_END,
+     2, "check-character=\"mod-7\" is not known: write \"none\", \"mod-11-2\""},
+    {LIMITS_HEAD "<serial-numbers pattern=\"\"/>" LIMITS_STEPS LIMITS_BANDS LIMITS_GAIN LIMITS_END,
+     2, "serial-numbers: pattern is empty: write something or leave it out"},
+    {LIMITS_FILE("<gain id=\"g\" band=\"working\" "
+                 "min=\"1111111111111111111111111111111111111111111111111111111111111111 dB\"/>"),
+     11, "gain: min is longer than 64 characters: shorten it"},
+};
+
 static void says_schema_errors_in_plain_words(void **state)
 {
-    static const struct wrong list[] = {
-        /* Names that lead nowhere, and names twice, on their own lines. */
-        {LIMITS_FILE(LIMITS_GAIN "<gain id=\"h\" band=\"center\" min=\"1 dB\"/>"), 12,
-         "gain: band=\"center\" names nothing: write the id of a <band> of this file"},
-        {LIMITS_FILE("<gain-slope id=\"h\" band=\"working\" from=\"lo\" min=\"1 dB/V\"/>"), 11,
-         "gain-slope: from=\"lo\" names nothing: write the id of a <bias> of this file"},
-        {LIMITS_FILE("<gain-range id=\"h\" band=\"working\" from=\"low\" to=\"hi\" min=\"1 dB\"/>"),
-         11, "gain-range: to=\"hi\" names nothing: write the id of a <bias> of this file"},
-        {LIMITS_FILE("<reflection-shift id=\"h\" band=\"working\" reference=\"x\" max=\"0.1\"/>"),
-         11, "reflection-shift: reference=\"x\" names nothing: write the id of a <bias>"},
-        {LIMITS_FILE(LIMITS_GAIN "\n" LIMITS_GAIN), 13,
-         "gain: \"g\" stands twice: write an id that no other limit has"},
-        {LIMITS_HEAD "<bias-steps>\n<bias id=\"a\" at=\"1 V\"/>\n<bias id=\"a\" at=\"2 V\"/>"
-                     "</bias-steps>" LIMITS_BANDS LIMITS_GAIN LIMITS_END,
-         4, "bias: \"a\" stands twice: write an id that no other bias step has"},
-        {WITH_BAND("<band id=\"b\" at=\"1 MHz\"/>\n<band id=\"b\" at=\"2 MHz\"/>"), 9,
-         "band: \"b\" stands twice: write an id that no other band has"},
-        /* Elements and attributes. */
-        {LIMITS_FILE("<gian id=\"g\" band=\"working\" min=\"1 dB\"/>"), 11,
-         "gian: is unknown or out of place here: what may stand here is one of <decision>, <gain>"},
-        {LIMITS_FILE(LIMITS_GAIN "<note>late</note>"), 12, "note: is unknown or out of place here"},
-        {LIMITS_FILE("<gain id=\"g\" bnad=\"working\" min=\"1 dB\"/>"), 11,
-         "gain: has no attribute bnad: correct its name or remove it"},
-        {LIMITS_FILE("<gain band=\"working\" min=\"1 dB\"/>"), 11,
-         "gain: needs the attribute id: write id=\"...\""},
-        {LIMITS_HEAD LIMITS_STEPS LIMITS_BANDS LIMITS_END, 1,
-         "limits: ends too early: it still needs one of <decision>, <gain>"},
-        {LIMITS_HEAD LIMITS_END, 1,
-         "limits: ends too early: it still needs one of <note>, <serial-numbers>, <bias-steps>"},
-        {LIMITS_HEAD "<bias-steps/>" LIMITS_BANDS LIMITS_GAIN LIMITS_END, 2,
-         "bias-steps: ends too early: it still needs <bias>"},
-        {LIMITS_FILE("<gain id=\"g\" band=\"working\" min=\"1 dB\">1 dB</gain>"), 11,
-         "gain: holds text where none may stand: remove the text"},
-        {LIMITS_FILE(
-             "<gain id=\"g\" band=\"working\" min=\"1 dB\"><when-failed><b/></when-failed></gain>"),
-         11, "when-failed: holds elements where none may stand: remove them"},
-        {"<limits product=\"T\" impedance=\"50 ohm\"/>", 1,
-         "limits: is not how such a file begins: write <limits xmlns=\"urn:gainsieve:limits:1\""},
-        {"<profile xmlns=\"urn:gainsieve:profile:1\"/>", 1,
-         "profile: is not how such a file begins"},
-        /* Choices and lengths. */
-        {LIMITS_FILE("<decision rule=\"lenient\"/>" LIMITS_GAIN), 11,
-         "decision: rule=\"lenient\" is not known: write \"simple-acceptance\" or "
-         "\"guarded-acceptance\""},
-        {LIMITS_FILE("<gain-slope id=\"g\" band=\"working\" method=\"quick\" min=\"1 dB/V\"/>"), 11,
-         "gain-slope: method=\"quick\" is not known: write \"local\" or \"fit\""},
-        {LIMITS_HEAD "<serial-numbers check-character=\"mod-7\"/>" LIMITS_STEPS LIMITS_BANDS
-             LIMITS_GAIN LIMITS_END,
-         2, "check-character=\"mod-7\" is not known: write \"none\", \"mod-11-2\""},
-        {LIMITS_HEAD
-         "<serial-numbers pattern=\"\"/>" LIMITS_STEPS LIMITS_BANDS LIMITS_GAIN LIMITS_END,
-         2, "serial-numbers: pattern is empty: write something or leave it out"},
-        {LIMITS_FILE(
-             "<gain id=\"g\" band=\"working\" "
-             "min=\"1111111111111111111111111111111111111111111111111111111111111111 dB\"/>"),
-         11, "gain: min is longer than 64 characters: shorten it"},
-    };
-
     (void)state;
-    REFUSE_ALL(list);
+    REFUSE_ALL(against_schema);
 }
 
 /* For each type of value: which unit to write, and whether a minus sign may stand. */
+static const struct {
+    const char *element, *words;
+} wrong_values[] = {
+    {"gain id=\"g\" band=\"working\" min=\"22\"",
+     "min=\"22\" is not accepted: write a number and dB, such as \"22 dB\""},
+    {"gain id=\"g\" band=\"working\" min=\"22 db\"", "write a number and dB"},
+    {"gain id=\"g\" band=\"working\" min=\"22,5 dB\"", "write a number and dB"},
+    {"gain id=\"g\" band=\"working\" min=\"inf dB\"", "write a number and dB"},
+    {"gain id=\"g\" band=\"working\" min=\"1 dB\" uncertainty=\"-1 dB\"",
+     "write a number that is not negative and dB, such as \"0.15 dB\""},
+    {"gain-flatness id=\"g\" band=\"working\" max=\"-1 dB\"",
+     "write a number that is not negative and dB"},
+    {"gain id=\"g\" band=\"w w\" min=\"1 dB\"", "write a name of at most 64 letters"},
+    {"gain id=\"-g\" band=\"working\" min=\"1 dB\"", "begins with a letter or digit"},
+    {"gain id=\"g\" min=\"1 dB\" max-step=\"1\"",
+     "write a number and Hz, kHz, MHz or GHz, such as \"160 MHz\""},
+    {"gain id=\"g\" min=\"1 dB\" max-step=\"-1 Hz\"", "write a number and Hz"},
+    {"gain-slope id=\"g\" band=\"working\" min=\"3 dB\"",
+     "write a number and dB/V, such as \"3 dB/V\""},
+    {"gain-slope id=\"g\" band=\"working\" min=\"3 dB/V\" uncertainty=\"-1 dB/V\"",
+     "write a number that is not negative and dB/V"},
+    {"input-resistance id=\"g\" band=\"working\" min=\"3 Ohm\"",
+     "write a number and ohm, such as \"50 ohm\""},
+    {"input-reactance id=\"g\" band=\"working\" min=\"3 ohm\" uncertainty=\"-1 ohm\"",
+     "write a number that is not negative and ohm"},
+    {"phase id=\"g\" band=\"working\" max=\"3\"", "write a number and deg, such as \"5 deg\""},
+    {"phase id=\"g\" band=\"working\" max=\"3 deg\" uncertainty=\"3\"",
+     "write a number that is not negative and deg"},
+    {"group-delay id=\"g\" band=\"working\" max=\"3 ms\"", "write a number and ns (or ps, us)"},
+    {"group-delay id=\"g\" band=\"working\" max=\"3 ns\" uncertainty=\"3\"",
+     "write a number that is not negative and ns (or ps, us)"},
+    {"bias-current id=\"g\" max=\"3 V\"", "write a number and mA (or uA, A)"},
+    {"bias-current id=\"g\" max=\"3 mA\" uncertainty=\"3\"",
+     "write a number that is not negative and mA (or uA, A)"},
+    {"stability id=\"g\" band=\"working\" min=\"1 dB\"", "write a bare number, such as \"1.5\""},
+    {"stability id=\"g\" band=\"working\" min=\"1\" uncertainty=\"-0.1\"",
+     "write a bare number that is not negative"},
+    {"input-reflection id=\"g\" band=\"working\" max=\"-16 dB\" uncertainty=\"1 mV\"",
+     "write a number and dB (\"0.3 dB\"), or a bare number for linear abs(S) (\"0.006\")"},
+};
+
 static void says_which_unit_to_write(void **state)
 {
-    static const struct {
-        const char *element, *words;
-    } list[] = {
-        {"gain id=\"g\" band=\"working\" min=\"22\"",
-         "min=\"22\" is not accepted: write a number and dB, such as \"22 dB\""},
-        {"gain id=\"g\" band=\"working\" min=\"22 db\"", "write a number and dB"},
-        {"gain id=\"g\" band=\"working\" min=\"22,5 dB\"", "write a number and dB"},
-        {"gain id=\"g\" band=\"working\" min=\"inf dB\"", "write a number and dB"},
-        {"gain id=\"g\" band=\"working\" min=\"1 dB\" uncertainty=\"-1 dB\"",
-         "write a number that is not negative and dB, such as \"0.15 dB\""},
-        {"gain-flatness id=\"g\" band=\"working\" max=\"-1 dB\"",
-         "write a number that is not negative and dB"},
-        {"gain id=\"g\" band=\"w w\" min=\"1 dB\"", "write a name of at most 64 letters"},
-        {"gain id=\"-g\" band=\"working\" min=\"1 dB\"", "begins with a letter or digit"},
-        {"gain id=\"g\" min=\"1 dB\" max-step=\"1\"",
-         "write a number and Hz, kHz, MHz or GHz, such as \"160 MHz\""},
-        {"gain id=\"g\" min=\"1 dB\" max-step=\"-1 Hz\"", "write a number and Hz"},
-        {"gain-slope id=\"g\" band=\"working\" min=\"3 dB\"",
-         "write a number and dB/V, such as \"3 dB/V\""},
-        {"gain-slope id=\"g\" band=\"working\" min=\"3 dB/V\" uncertainty=\"-1 dB/V\"",
-         "write a number that is not negative and dB/V"},
-        {"input-resistance id=\"g\" band=\"working\" min=\"3 Ohm\"",
-         "write a number and ohm, such as \"50 ohm\""},
-        {"input-reactance id=\"g\" band=\"working\" min=\"3 ohm\" uncertainty=\"-1 ohm\"",
-         "write a number that is not negative and ohm"},
-        {"phase id=\"g\" band=\"working\" max=\"3\"", "write a number and deg, such as \"5 deg\""},
-        {"phase id=\"g\" band=\"working\" max=\"3 deg\" uncertainty=\"3\"",
-         "write a number that is not negative and deg"},
-        {"group-delay id=\"g\" band=\"working\" max=\"3 ms\"", "write a number and ns (or ps, us)"},
-        {"group-delay id=\"g\" band=\"working\" max=\"3 ns\" uncertainty=\"3\"",
-         "write a number that is not negative and ns (or ps, us)"},
-        {"bias-current id=\"g\" max=\"3 V\"", "write a number and mA (or uA, A)"},
-        {"bias-current id=\"g\" max=\"3 mA\" uncertainty=\"3\"",
-         "write a number that is not negative and mA (or uA, A)"},
-        {"stability id=\"g\" band=\"working\" min=\"1 dB\"",
-         "write a bare number, such as \"1.5\""},
-        {"stability id=\"g\" band=\"working\" min=\"1\" uncertainty=\"-0.1\"",
-         "write a bare number that is not negative"},
-        {"input-reflection id=\"g\" band=\"working\" max=\"-16 dB\" uncertainty=\"1 mV\"",
-         "write a number and dB (\"0.3 dB\"), or a bare number for linear abs(S) (\"0.006\")"},
-    };
-
     (void)state;
-    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+    for (size_t i = 0; i < sizeof wrong_values / sizeof *wrong_values; i++) {
         char xml[2048];
 
-        (void)snprintf(xml, sizeof xml, "%s<%s/>%s", LIMITS_FRONT, list[i].element, LIMITS_END);
-        limits_refuse(xml, 11, list[i].words);
+        (void)snprintf(xml, sizeof xml, "%s<%s/>%s", LIMITS_FRONT, wrong_values[i].element,
+                       LIMITS_END);
+        limits_refuse(xml, 11, wrong_values[i].words);
     }
     limits_refuse(LIMITS_HEAD "<bias-steps tolerance=\"-1 mV\">\n<bias id=\"a\" at=\"1 V\"/>"
                               "</bias-steps>" LIMITS_GAIN LIMITS_END,

@@ -25,66 +25,67 @@ static void assert_flat(const struct bound_line *line, double value)
 
 /* Every element of the table in design chapter 3 with every attribute that it takes: min is the
  * first number, max the second, in the quantity's own unit. */
+static const struct {
+    const char *element, *quantity;
+    double min, max, uncertainty; /* NaN: none */
+} every_element[] = {
+    {"<gain id=\"x\" bias=\"all\" band=\"working\" min=\"-1.5 dB\" max=\"26dB\" "
+     "uncertainty=\"0.15 dB\"/>",
+     "gain", -1.5, 26, 0.15},
+    {"<gain-flatness id=\"x\" bias=\"all\" band=\"working\" max=\"1 dB\" uncertainty=\"0.1 "
+     "dB\"/>",
+     "gain-flatness", NAN, 1, 0.1},
+    {"<input-reflection id=\"x\" band=\"working\" min=\"-40 dB\" max=\"-16 dB\" "
+     "uncertainty=\"0.3 dB\"/>",
+     "input-reflection", -40, -16, 0.3},
+    {"<output-reflection id=\"x\" band=\"working\" max=\"-14 dB\"/>", "output-reflection", NAN, -14,
+     NAN},
+    {"<reverse-isolation id=\"x\" band=\"working\" max=\"-55 dB\" uncertainty=\"1 dB\"/>",
+     "reverse-isolation", NAN, -55, 1},
+    {"<input-resistance id=\"x\" band=\"working\" min=\"40 ohm\" max=\"60 ohm\" "
+     "uncertainty=\"1 ohm\"/>",
+     "input-resistance", 40, 60, 1},
+    {"<input-reactance id=\"x\" band=\"working\" min=\"-10 ohm\" max=\"10 ohm\" "
+     "uncertainty=\"0.5 ohm\"/>",
+     "input-reactance", -10, 10, 0.5},
+    {"<gain-slope id=\"x\" band=\"working\" from=\"low\" to=\"high\" method=\"local\" min=\"3 "
+     "dB/V\" max=\"14 dB/V\" uncertainty=\"0.3 dB/V\"/>",
+     "gain-slope", 3, 14, 0.3},
+    {"<gain-range id=\"x\" band=\"working\" from=\"low\" to=\"high\" min=\"7 dB\" max=\"9 dB\" "
+     "uncertainty=\"0.1 dB\"/>",
+     "gain-range", 7, 9, 0.1},
+    {"<reflection-shift id=\"x\" bias=\"all\" band=\"working\" reference=\"mid\" min=\"0\" "
+     "max=\"0.05\" uncertainty=\"0.004\"/>",
+     "reflection-shift", 0, 0.05, 0.004},
+    {"<phase id=\"x\" band=\"working\" min=\"-5 deg\" max=\"5 deg\" uncertainty=\"0.5 deg\"/>",
+     "phase", -5, 5, 0.5},
+    {"<group-delay id=\"x\" band=\"working\" min=\"500 ps\" max=\"0.013 us\" "
+     "uncertainty=\"0.5 ns\"/>",
+     "group-delay", 0.5, 13, 0.5},
+    {"<stability id=\"x\" band=\"working\" min=\"1.2\" max=\"1e3\" uncertainty=\"0.05\"/>",
+     "stability", 1.2, 1000, 0.05},
+};
+
 static void reads_every_element(void **state)
 {
-    static const struct {
-        const char *element, *quantity;
-        double min, max, uncertainty; /* NaN: none */
-    } list[] = {
-        {"<gain id=\"x\" bias=\"all\" band=\"working\" min=\"-1.5 dB\" max=\"26dB\" "
-         "uncertainty=\"0.15 dB\"/>",
-         "gain", -1.5, 26, 0.15},
-        {"<gain-flatness id=\"x\" bias=\"all\" band=\"working\" max=\"1 dB\" uncertainty=\"0.1 "
-         "dB\"/>",
-         "gain-flatness", NAN, 1, 0.1},
-        {"<input-reflection id=\"x\" band=\"working\" min=\"-40 dB\" max=\"-16 dB\" "
-         "uncertainty=\"0.3 dB\"/>",
-         "input-reflection", -40, -16, 0.3},
-        {"<output-reflection id=\"x\" band=\"working\" max=\"-14 dB\"/>", "output-reflection", NAN,
-         -14, NAN},
-        {"<reverse-isolation id=\"x\" band=\"working\" max=\"-55 dB\" uncertainty=\"1 dB\"/>",
-         "reverse-isolation", NAN, -55, 1},
-        {"<input-resistance id=\"x\" band=\"working\" min=\"40 ohm\" max=\"60 ohm\" "
-         "uncertainty=\"1 ohm\"/>",
-         "input-resistance", 40, 60, 1},
-        {"<input-reactance id=\"x\" band=\"working\" min=\"-10 ohm\" max=\"10 ohm\" "
-         "uncertainty=\"0.5 ohm\"/>",
-         "input-reactance", -10, 10, 0.5},
-        {"<gain-slope id=\"x\" band=\"working\" from=\"low\" to=\"high\" method=\"local\" min=\"3 "
-         "dB/V\" max=\"14 dB/V\" uncertainty=\"0.3 dB/V\"/>",
-         "gain-slope", 3, 14, 0.3},
-        {"<gain-range id=\"x\" band=\"working\" from=\"low\" to=\"high\" min=\"7 dB\" max=\"9 dB\" "
-         "uncertainty=\"0.1 dB\"/>",
-         "gain-range", 7, 9, 0.1},
-        {"<reflection-shift id=\"x\" bias=\"all\" band=\"working\" reference=\"mid\" min=\"0\" "
-         "max=\"0.05\" uncertainty=\"0.004\"/>",
-         "reflection-shift", 0, 0.05, 0.004},
-        {"<phase id=\"x\" band=\"working\" min=\"-5 deg\" max=\"5 deg\" uncertainty=\"0.5 deg\"/>",
-         "phase", -5, 5, 0.5},
-        {"<group-delay id=\"x\" band=\"working\" min=\"500 ps\" max=\"0.013 us\" "
-         "uncertainty=\"0.5 ns\"/>",
-         "group-delay", 0.5, 13, 0.5},
-        {"<stability id=\"x\" band=\"working\" min=\"1.2\" max=\"1e3\" uncertainty=\"0.05\"/>",
-         "stability", 1.2, 1000, 0.05},
-    };
-
     (void)state;
-    for (size_t i = 0; i < sizeof list / sizeof *list; i++) {
+    for (size_t i = 0; i < sizeof every_element / sizeof *every_element; i++) {
         struct limits limits;
-        const struct limit *limit = read_one(&limits, list[i].element);
+        const struct limit *limit = read_one(&limits, every_element[i].element);
 
         assert_string_equal(limit->id, "x");
-        assert_string_equal(limit->quantity->name, list[i].quantity);
+        assert_string_equal(limit->quantity->name, every_element[i].quantity);
         assert_string_equal(limit->band_id, "working");
         assert_true(limit->max_step_hz == 1e6);
         assert_false(limit->is_mask);
-        if (isnan(list[i].min))
+        if (isnan(every_element[i].min))
             assert_int_equal(limit->lower.n_points, 0);
         else
-            assert_flat(&limit->lower, list[i].min);
-        assert_flat(&limit->upper, list[i].max);
-        assert_true(limit->has_uncertainty == !isnan(list[i].uncertainty));
-        assert_true(limit->uncertainty == (limit->has_uncertainty ? list[i].uncertainty : 0));
+            assert_flat(&limit->lower, every_element[i].min);
+        assert_flat(&limit->upper, every_element[i].max);
+        assert_true(limit->has_uncertainty == !isnan(every_element[i].uncertainty));
+        assert_true(limit->uncertainty ==
+                    (limit->has_uncertainty ? every_element[i].uncertainty : 0));
         assert_false(limit->linear_uncertainty);
         assert_null(limit->when_failed);
         limits_clear(&limits);

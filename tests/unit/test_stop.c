@@ -19,7 +19,8 @@ static void test_signals(void **state)
     }
 }
 
-/* What the process was told to ignore (nohup) stays ignored. Runs first: the flag stays once up. */
+/* A SIGHUP that the process was told to ignore (nohup) stays ignored. Runs first: the flag stays
+ * once up. */
 static void test_ignored_signal(void **state)
 {
     (void)state;
