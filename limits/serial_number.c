@@ -131,6 +131,14 @@ static bool pattern_is_harmless(const char *pattern, struct error *e)
     return true;
 }
 
+/* Compiles; a trial is freed again at once. */
+static bool compiles(regex_t *matcher, const char *pattern, bool trial)
+{
+    if (regcomp(matcher, pattern, REG_EXTENDED | REG_NOSUB) != 0) return false;
+    if (trial) regfree(matcher);
+    return true;
+}
+
 bool serial_rule_make(struct serial_rule *out, const char *pattern, enum check_character check,
                       struct error *e)
 {
@@ -143,8 +151,9 @@ bool serial_rule_make(struct serial_rule *out, const char *pattern, enum check_c
         made.pattern = memory_copy_text(pattern, e);
         matcher = memory_make(1, sizeof *matcher, e);
         if (!made.pattern || !matcher) goto failed;
+        /* Alone first: "A)|(B" is no pattern, though it would be one between parentheses. */
         (void)snprintf(whole, sizeof whole, "^(%s)$", pattern);
-        if (regcomp(matcher, whole, REG_EXTENDED | REG_NOSUB) != 0) {
+        if (!compiles(matcher, pattern, true) || !compiles(matcher, whole, false)) {
             (void)error_set(e, ERROR_INPUT, "the pattern \"%s\" is not a regular expression",
                             pattern);
             goto failed;
