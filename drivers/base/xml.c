@@ -1,10 +1,12 @@
 #include "drivers/base/xml.h"
 
+#include <libxml/SAX2.h>
 #include <libxml/parser.h>
 #include <libxml/parserInternals.h>
 #include <libxml/tree.h>
 #include <libxml/xmlschemas.h>
 #include <stdarg.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -52,13 +54,36 @@ static const struct xml_node *outside(const xmlNode *node)
     return (const struct xml_node *)(const void *)node;
 }
 
+/* The line of an element, or of the one that holds the node. */
+static unsigned long line_of(const xmlNode *node)
+{
+    while (node && node->type != XML_ELEMENT_NODE)
+        node = node->parent;
+    return node ? (unsigned long)(uintptr_t)node->_private : 0;
+}
+
+/* The library keeps lines up to 65535 and guesses those above from the text around. The private
+ * slot of an element holds its own. */
+static void start_element(void *data, const xmlChar *name, const xmlChar *prefix,
+                          const xmlChar *uri, int n_namespaces, const xmlChar **namespaces,
+                          int n_attributes, int n_defaulted, const xmlChar **attributes)
+{
+    xmlParserCtxtPtr parser = data;
+
+    xmlSAX2StartElementNs(data, name, prefix, uri, n_namespaces, namespaces, n_attributes,
+                          n_defaulted, attributes);
+    if (parser->node && parser->input)
+        parser->node->_private = (void *)(uintptr_t)parser->input->line;
+}
+
 static void take_complaint(void *data, xmlErrorPtr error)
 {
     struct complaint *c = data;
 
     if (c->line > 0 || c->words.length > 0) return;
-    c->line = error->node ? (unsigned long)xmlGetLineNo(error->node)
-                          : (unsigned long)(error->line > 0 ? error->line : 0);
+    /* Complaints about the schema itself have its own nodes, which carry no line of ours. */
+    c->line = line_of(error->node);
+    if (c->line == 0 && error->line > 0) c->line = (unsigned long)error->line;
     xml_words_add(&c->words, error->message ? error->message : "is not valid", c->hints);
 }
 
@@ -93,14 +118,15 @@ static void refuse_doctype(void *data, const xmlChar *name, const xmlChar *exter
 static bool parse(struct xml *xml, const struct text *bytes, struct error *e)
 {
     /* A declared encoding is not obeyed: the bytes were looked at as UTF-8. */
-    const int options = XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING |
-                        XML_PARSE_BIG_LINES | XML_PARSE_IGNORE_ENC;
+    const int options =
+        XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_IGNORE_ENC;
     xmlParserCtxtPtr parser = xmlNewParserCtxt();
     struct finding found = {0};
     bool ok = true;
 
     if (!parser) return error_set(e, ERROR_MEMORY, "out of memory while reading %s", xml->path);
     parser->sax->internalSubset = refuse_doctype;
+    parser->sax->startElementNs = start_element;
     parser->sax->serror = stop_at_error;
     parser->_private = &found;
     xml->document =
@@ -216,14 +242,12 @@ const char *xml_name(const struct xml_node *node)
 
 unsigned long xml_line(const struct xml_node *node)
 {
-    long line = xmlGetLineNo(inside(node));
-
-    return line > 0 ? (unsigned long)line : 0;
+    return line_of(inside(node));
 }
 
 bool xml_has(const struct xml_node *node, const char *attribute)
 {
-    return xmlHasProp(inside(node), (const xmlChar *)attribute) != NULL;
+    return xmlHasNsProp(inside(node), (const xmlChar *)attribute, NULL) != NULL;
 }
 
 /* Moves the text to the left end, blanks collapsed to one, none at the ends. */

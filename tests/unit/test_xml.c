@@ -198,6 +198,60 @@ static void test_many_lines(void **state)
     free(content);
 }
 
+/* ... of every element, with neighbours, children and tags of several lines around: each carries
+ * its own line in `name`, and so does the fault, wherever it is. */
+static void test_lines_above_the_library_s(void **state)
+{
+    const size_t n = 70000;
+    char *content = malloc(n + 1024), *name = NULL;
+    struct xml *xml = NULL;
+    struct error e = {0};
+    size_t used;
+
+    (void)state;
+    assert_non_null(content);
+    used = (size_t)snprintf(content, 64, "<item xmlns='urn:t'>\n");
+    memset(content + used, '\n', n);
+    used += n;
+    (void)snprintf(content + used, 512,
+                   "<item name='70002'/>\n<item name='70003'/><item name='70003'/>\n"
+                   "<item\n name='70005'>\n\n<item/>\n</item>\n<item name='70009'/>\n</item>");
+    assert_done(load(content, &xml, &e), &e);
+    for (const struct xml_node *item = xml_child(xml_root(xml), NULL); item;
+         item = xml_next(item, NULL)) {
+        char line[32];
+
+        assert_done(xml_attribute(item, "name", &name, &e), &e);
+        (void)snprintf(line, sizeof line, "%lu", xml_line(item));
+        assert_string_equal(line, name);
+        memory_free(name);
+    }
+    xml_free(xml);
+    (void)snprintf(content + used, 512,
+                   "<item/>\n<item><item/></item>\n<item>\n<item size='x'/>\n</item>\n</item>");
+    check_refused(content, ":70005: ");
+    free(content);
+}
+
+/* An attribute of another namespace is another attribute. */
+static void test_foreign_attribute(void **state)
+{
+    struct xml *xml = NULL;
+    struct error e = {0};
+    char *words = NULL;
+
+    (void)state;
+    assert_done(load("<item xmlns='urn:t' xmlns:xsi='http://www.w3.org/2001/XMLSchema-instance' "
+                     "xsi:schemaLocation='urn:t x.xsd'/>",
+                     &xml, &e),
+                &e);
+    assert_false(xml_has(xml_root(xml), "schemaLocation"));
+    assert_done(xml_attribute(xml_root(xml), "schemaLocation", &words, &e), &e);
+    assert_null(words);
+    memory_free(words);
+    xml_free(xml);
+}
+
 /* An include stays what it is: an element that the schema does not know. */
 static void test_include_is_not_followed(void **state)
 {
@@ -231,6 +285,8 @@ int main(void)
                                        cmocka_unit_test(test_not_well_formed),
                                        cmocka_unit_test(test_schema_faults),
                                        cmocka_unit_test(test_many_lines),
+                                       cmocka_unit_test(test_lines_above_the_library_s),
+                                       cmocka_unit_test(test_foreign_attribute),
                                        cmocka_unit_test(test_include_is_not_followed),
                                        cmocka_unit_test(test_schema_location_is_ignored)};
     int failed;
