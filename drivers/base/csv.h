@@ -21,9 +21,9 @@ typedef bool csv_row_function(void *context, unsigned long line, char *const *ce
 bool csv_read(const char *path, const char *bytes, size_t length, csv_row_function *take_row,
               void *context, struct error *e) MUST_CHECK;
 
-/* Adds one cell, plain (see plain.h), quoted where RFC 4180 asks for it and where blanks at its ends must stay. Text
- * that a spreadsheet would take for a formula (beginning with = + - @, tab or return) gets an
- * apostrophe in front. */
+/* Adds one cell, plain (see plain.h), quoted where RFC 4180 asks for it and where blanks at its
+ * ends must stay. Text that a spreadsheet would take for a formula (beginning with = + - @, tab or
+ * return) gets an apostrophe in front. */
 void csv_add_text(struct text *t, const char *cell);
 
 /* Adds a number in its shortest form, or nothing when it is not finite. */
