@@ -11,7 +11,8 @@
 #define SAME_VOLTAGE_V 1e-9
 #define LONGEST_LAYOUT 512
 /* Enough for any name a person gives; many {any} in one name could take forever. */
-#define MOST_STEPS 1000000
+#define MOST_STEPS 20000
+#define MOST_ANY 4
 
 static struct name_part part(const char *from, const char *to)
 {
@@ -174,7 +175,15 @@ bool archive_layout_check(const char *layout, const struct bias_names *biases, s
         if (++seen[f] > 1 && f != FIELD_ANY)
             return error_set(e, ERROR_USAGE, "the layout \"%s\" holds %s twice", layout, fields[f]);
         p += strlen(fields[f]) - 1;
+        if (field_at(p + 1) != FIELDS)
+            return error_set(e, ERROR_USAGE,
+                             "the layout \"%s\" holds two fields with nothing between: where the "
+                             "one ends cannot be told",
+                             layout);
     }
+    if (seen[FIELD_ANY] > MOST_ANY)
+        return error_set(e, ERROR_USAGE, "the layout \"%s\" holds {any} more than %d times", layout,
+                         MOST_ANY);
     if (!seen[FIELD_SERIAL])
         return error_set(e, ERROR_USAGE, "the layout \"%s\" needs {serial}", layout);
     if (!seen[FIELD_BIAS] && biases->n > 1)

@@ -316,8 +316,10 @@ static void test_layout_errors(void **state)
     assert_layout_error("", &steps, "needs {serial}");
     assert_layout_error("{serial}.s2p", &steps, "needs {bias}");
     assert_layout_error("{serial}_{bias}_{serial}", &steps, "holds {serial} twice");
-    assert_layout_error("{serial}{bias}{bias}", &steps, "holds {bias} twice");
-    assert_layout_error("{attempt}{serial}{attempt}", &one_step, "holds {attempt} twice");
+    assert_layout_error("{serial}_{bias}_{bias}", &steps, "holds {bias} twice");
+    assert_layout_error("{attempt}-{serial}-{attempt}", &one_step, "holds {attempt} twice");
+    assert_layout_error("{serial}{bias}", &steps, "two fields with nothing between");
+    assert_layout_error("{any}/{any}/{any}/{any}/{any}/{serial}", &one_step, "more than 4 times");
     assert_layout_error("{serial}_{volts}", &steps, "in braces that is not");
     assert_layout_error("{serial", &steps, "in braces that is not");
     assert_layout_error("{serial}}", &steps, "in braces that is not");
@@ -326,13 +328,13 @@ static void test_layout_errors(void **state)
     assert_layout_error(longest, &steps, "longer than 512");
 }
 
-/* Reason: what a layout may be: {any} as often as wanted, no {bias} with one step. */
+/* Reason: what a layout may be: {any} up to four times, no {bias} with one step. */
 static void test_layout_right(void **state)
 {
     struct error e = {0};
 
     (void)state;
-    assert_done(archive_layout_check("{any}/{any}/{serial}_{bias}{any}", &steps, &e), &e);
+    assert_done(archive_layout_check("{any}/{any}/{serial}_{bias}-{any}", &steps, &e), &e);
     assert_done(archive_layout_check("{serial}.s2p", &one_step, &e), &e);
     assert_done(archive_layout_check("{serial}/{attempt}/{bias}.s2p", &one_step, &e), &e);
 }
