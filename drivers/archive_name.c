@@ -114,6 +114,13 @@ static bool names_bias(const struct bias_names *biases, struct name_part text)
     return biases->n > 1 && find_volts(biases, volts) < biases->n;
 }
 
+static bool is_whole(struct name_part text)
+{
+    for (size_t i = 0; i < text.length; i++)
+        if (text.at[i] < '0' || text.at[i] > '9') return false;
+    return text.length > 0;
+}
+
 void archive_name_by_default(const char *path, const struct bias_names *biases,
                              struct archive_name *out)
 {
@@ -135,7 +142,9 @@ void archive_name_by_default(const char *path, const struct bias_names *biases,
         out->bias = part(p + 1, end);
         return;
     }
-    if (biases->n == 1) {
+    /* A word behind the last '_' may be a bias step of another limits file: taking its sweep for
+     * the only step of this one would judge the wrong thing. */
+    if (biases->n == 1 && (!last_score || is_whole(part(last_score + 1, end)))) {
         out->serial = stem;
         out->bias = (struct name_part){biases->names[0].id, strlen(biases->names[0].id)};
     } else {

@@ -218,6 +218,8 @@ static void test_default_one_step(void **state)
     assert_default("a/KW000101.s2p", &one_step, "KW000101", "only");
     assert_default("a/KW_1.s2p", &one_step, "KW_1", "only");
     assert_default("a/KW1_only.s2p", &one_step, "KW1", "only");
+    /* "low" may be a step of other limits: its sweep must not pass for the only step of these. */
+    assert_default("a/KW1_low.s2p", &one_step, "KW1", "low");
     assert_default("a/KW1_5V.s2p", &one_step, "KW1", "5V");
     assert_default("a/KW1_5.00.s2p", &one_step, "KW1", "5.00");
     assert_default("KW1/only.s2p", &one_step, "KW1", "only");
