@@ -76,7 +76,7 @@ $(BUILD)/tests/unit/test_%: $(BUILD)/tests/unit/test_%.o $(LIBRARY)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
 
 -include $(OBJECTS:.o=.d) $(UNIT_TESTS:=.d)
-.PRECIOUS: $(BUILD)/tests/unit/%.o $(BUILD)/embedded/%.c
+.PRECIOUS: $(BUILD)/%.o $(BUILD)/embedded/%.c
 
 # Debian packages: install what is missing, say which; without root only say so.
 setup:

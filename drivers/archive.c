@@ -2,6 +2,7 @@
 
 #include <dirent.h>
 #include <errno.h>
+#include <limits.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -10,6 +11,7 @@
 
 #include "drivers/archive_name.h"
 #include "drivers/base/memory.h"
+#include "drivers/base/stop.h"
 #include "drivers/sweep_file.h"
 
 /* CSV files of our own and the index: in a folder they are no sweeps. */
@@ -72,7 +74,7 @@ static bool add_by_name(struct archive *archive, const struct archive_request *r
 
     if (!request->layout) {
         archive_name_by_default(path, &request->biases, &name);
-    } else if (!archive_name_by_layout(path, request->layout, &name)) {
+    } else if (!archive_name_by_layout(path, request->layout, &request->biases, &name)) {
         return leave_out(archive, path, e);
     } else if (name.bias.length == 0) {
         name.bias.at = request->biases.names[0].id;
@@ -163,6 +165,10 @@ static bool list_folder(struct archive *archive, const struct archive_request *r
                                strerror(errno));
             break;
         }
+        if (stop_wanted()) {
+            ok = stop_error(e);
+            break;
+        }
         if (entry->d_name[0] == '.') continue;
         text_reset(&entry_path);
         text_addf(&entry_path, "%s%s%s", path, path[strlen(path) - 1] == '/' ? "" : "/",
@@ -175,18 +181,34 @@ static bool list_folder(struct archive *archive, const struct archive_request *r
     return ok;
 }
 
+/* A copy of the path, resolved when it ends in "." or "..", so that the folder's own name is known:
+ * it may be a serial number. */
+static char *named_path(const char *path, struct error *e)
+{
+    const char *slash = strrchr(path, '/'), *last = slash ? slash + 1 : path;
+    char resolved[PATH_MAX];
+
+    if ((strcmp(last, ".") == 0 || strcmp(last, "..") == 0) && realpath(path, resolved))
+        return memory_copy_text(resolved, e);
+    return memory_copy_text(path, e);
+}
+
 static bool list_path(struct archive *archive, const struct archive_request *request,
                       const char *path, struct error *e)
 {
     struct folders folders = {0};
     struct stat status;
+    char *named;
     bool ok;
 
     if (stat(path, &status) != 0)
         return error_set(e, ERROR_INPUT, "%s: cannot be read: %s", *path ? path : "\"\"",
                          strerror(errno));
     if (!S_ISDIR(status.st_mode)) return add_by_name(archive, request, path, e);
-    ok = folders_add(&folders, path, 0, e);
+    named = named_path(path, e);
+    if (!named) return false;
+    ok = folders_add(&folders, named, 0, e);
+    memory_free(named);
     while (ok && folders.n > 0) {
         char *next = folders.paths[--folders.n];
 
@@ -249,6 +271,37 @@ static char *index_folder(const struct archive_request *request, struct error *e
     return NULL;
 }
 
+static int by_path(const void *a, const void *b)
+{
+    const struct archive_file *const *left = a, *const *right = b;
+
+    return strcmp((*left)->path, (*right)->path);
+}
+
+/* One sweep for two boards, steps or attempts: one of them was never measured. */
+static bool check_shared_files(const struct archive *archive, struct error *e)
+{
+    const struct archive_file **files = memory_make(archive->n_files, sizeof *files, e);
+    bool ok = true;
+
+    if (!files) return false;
+    for (size_t i = 0; i < archive->n_files; i++)
+        files[i] = &archive->files[i];
+    qsort(files, archive->n_files, sizeof *files, by_path);
+    for (size_t i = 1; ok && i < archive->n_files; i++) {
+        const struct archive_file *a = files[i - 1], *b = files[i];
+
+        if (strcmp(a->path, b->path) == 0)
+            ok = error_set(e, ERROR_INPUT,
+                           "%s: is claimed by serial %s, attempt %lu, bias %s and by serial %s, "
+                           "attempt %lu, bias %s: one of them was not measured",
+                           a->path, a->serial, a->attempt, a->bias_text, b->serial, b->attempt,
+                           b->bias_text);
+    }
+    memory_free(files);
+    return ok;
+}
+
 static bool read_index(struct archive *out, const struct archive_request *request, struct error *e)
 {
     char *folder = index_folder(request, e);
@@ -276,7 +329,7 @@ bool archive_open(struct archive *out, const struct archive_request *request, st
                              request->index ? request->index : request->paths[0]);
     if (ok) {
         qsort(made.files, made.n_files, sizeof *made.files, by_unit);
-        ok = check_doubles(&made, &request->biases, e);
+        ok = check_doubles(&made, &request->biases, e) && check_shared_files(&made, e);
     }
     if (!ok) {
         archive_clear(&made);

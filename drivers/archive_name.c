@@ -1,6 +1,7 @@
 #include "drivers/archive_name.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -232,12 +233,29 @@ static bool shorten(struct choice *choices, size_t *n)
     return false;
 }
 
+/* How good a whole match is: the longer the bias that is a step the better, so that of "mid" and
+ * "upper_mid" the right one is found; any match at all when the bias is no step; the first when the
+ * layout holds no bias. */
+static size_t weigh(const struct choice *choices, size_t n, const struct bias_names *biases)
+{
+    for (size_t i = 0; i < n; i++) {
+        struct name_part bias = part(choices[i].begin, choices[i].end);
+        size_t step;
+        double bias_v;
+
+        if (choices[i].field != FIELD_BIAS) continue;
+        return archive_bias_find(biases, bias, &step, &bias_v) ? 1 + bias.length : 1;
+    }
+    return SIZE_MAX;
+}
+
 /* Matches the whole text: each field takes as much of its folder as leaves the rest a match, the
  * first field first. */
-static bool match(const char *text, const char *pattern, struct name_part found[FIELDS])
+static bool match(const char *text, const char *pattern, const struct bias_names *biases,
+                  struct name_part found[FIELDS])
 {
     struct choice choices[LONGEST_LAYOUT / 5 + 1];
-    size_t n = 0;
+    size_t n = 0, best = 0;
 
     for (size_t steps = 0; steps < MOST_STEPS; steps++) {
         enum field f;
@@ -245,22 +263,26 @@ static bool match(const char *text, const char *pattern, struct name_part found[
         for (; (f = field_at(pattern)) == FIELDS && *pattern && *pattern == *text; pattern++)
             text++;
         if (!*pattern && !*text) {
-            for (size_t i = 0; i < n; i++)
+            size_t weight = weigh(choices, n, biases);
+
+            for (size_t i = 0; weight > best && i < n; i++)
                 found[choices[i].field] = part(choices[i].begin, choices[i].end);
-            return true;
+            best = weight > best ? weight : best;
+            if (best == SIZE_MAX) return true;
         }
         /* A new choice begins one too long, and is shortened like an old one. */
         if (f < FIELDS)
             choices[n++] = (struct choice){f, text, text + strcspn(text, "/") + 1,
                                            pattern + strlen(fields[f])};
-        if (!shorten(choices, &n)) return false;
+        if (!shorten(choices, &n)) break;
         text = choices[n - 1].end;
         pattern = choices[n - 1].behind;
     }
-    return false;
+    return best > 0;
 }
 
-bool archive_name_by_layout(const char *path, const char *layout, struct archive_name *out)
+bool archive_name_by_layout(const char *path, const char *layout, const struct bias_names *biases,
+                            struct archive_name *out)
 {
     struct name_part found[FIELDS] = {{0}};
     const char *text = path + strlen(path);
@@ -271,7 +293,7 @@ bool archive_name_by_layout(const char *path, const char *layout, struct archive
     /* As many folders from the end as the layout has. */
     for (; text > path && (text[-1] != '/' || slashes > 0); text--)
         if (text[-1] == '/') slashes--;
-    if (slashes > 0 || !match(text, layout, found)) return false;
+    if (slashes > 0 || !match(text, layout, biases, found)) return false;
     *out = (struct archive_name){found[FIELD_SERIAL], found[FIELD_BIAS], 1};
     if (found[FIELD_ATTEMPT].at) {
         char digits[16];

@@ -45,7 +45,8 @@ bool archive_layout_check(const char *layout, const struct bias_names *biases,
  * keeps within one folder and takes as much as leaves the rest a match, the first field first;
  * {any} may be empty. False when the path does not fit, or {attempt} is not 1 to CEILING_ATTEMPTS.
  */
-bool archive_name_by_layout(const char *path, const char *layout, struct archive_name *out);
+bool archive_name_by_layout(const char *path, const char *layout, const struct bias_names *biases,
+                            struct archive_name *out);
 
 /* Adds one file to the list; takes copies. ERROR_INPUT for an unusable serial number. `where` names
  * the place in messages. */

@@ -45,6 +45,8 @@ void judging_note_not_finite(struct judging *j, double frequency_hz, double bias
 {
     char at_hz[VALUE_TEXT], at_v[VALUE_TEXT];
 
+    /* Once: a trace of nothing else would fill the reason. */
+    if (strstr(text_words(&j->missing), "is not a finite number")) return;
     reason_add(&j->missing, "the value at %s, bias %s is not a finite number",
                value_rounded(frequency_hz, UNIT_HZ, at_hz), value_rounded(bias_v, UNIT_V, at_v));
 }
@@ -249,14 +251,40 @@ static void add_reasons(const struct judgement *judgement, bool failed, struct t
     }
 }
 
+/* Whether every sweep that is there can be used. */
+static bool all_usable(const struct measurement *m)
+{
+    for (size_t i = 0; i < m->n_biases; i++)
+        if (m->biases[i].missing.length > 0) return false;
+    return true;
+}
+
+/* Why the unit is not PASS, in words: what failed, what is missing, what could not be used. */
+static bool describe(struct judgement *out, const struct measurement *m, struct error *e)
+{
+    struct text reason = {0};
+    bool ok;
+
+    if (out->serial_fault) reason_add(&reason, "%s", out->serial_fault);
+    add_reasons(out, true, &reason);
+    add_reasons(out, false, &reason);
+    for (size_t i = 0; i < m->n_biases; i++)
+        if (m->biases[i].missing.length > 0) reason_add(&reason, "%s", m->biases[i].missing.data);
+    if (m->remarks.length > 0) reason_add(&reason, "%s", m->remarks.data);
+    ok = text_ok(&reason, "a reason", e);
+    if (ok) {
+        out->reason = memory_copy_text(text_words(&reason), e);
+        ok = out->reason != NULL;
+    }
+    text_clear(&reason);
+    return ok;
+}
+
 static bool conclude(struct judgement *out, const struct limits *limits,
                      const struct measurement *m, struct error *e)
 {
     char why[CEILING_ERROR_TEXT / 2];
-    bool fits = serial_rule_fits(&limits->serial, m->serial, why, sizeof why);
-    struct text reason = {0};
     size_t n_incomplete = 0;
-    bool ok = true;
 
     for (size_t i = 0; i < out->n_findings; i++) {
         const struct finding *finding = &out->findings[i];
@@ -266,26 +294,17 @@ static bool conclude(struct judgement *out, const struct limits *limits,
         if (isnan(finding->severity)) continue;
         if (!out->worst || is_worse(finding, out->worst)) out->worst = finding;
     }
-    if (out->n_failed > 0)
-        out->verdict = VERDICT_FAIL;
-    else if (n_incomplete == 0 && out->n_findings > 0 && fits)
-        out->verdict = VERDICT_PASS;
-    if (out->verdict == VERDICT_PASS) return true;
-    if (!fits) {
-        reason_add(&reason, "%s", why);
+    if (!serial_rule_fits(&limits->serial, m->serial, why, sizeof why)) {
         out->serial_fault = memory_copy_text(why, e);
         if (!out->serial_fault) return false;
     }
-    add_reasons(out, true, &reason);
-    add_reasons(out, false, &reason);
-    if (m->remarks.length > 0 && n_incomplete > 0) reason_add(&reason, "%s", m->remarks.data);
-    ok = text_ok(&reason, "a reason", e);
-    if (ok) {
-        out->reason = memory_copy_text(text_words(&reason), e);
-        ok = out->reason != NULL;
-    }
-    text_clear(&reason);
-    return ok;
+    /* A sweep that cannot be used counts even when no limit needs it: the measurement is damaged.
+     */
+    if (out->n_failed > 0)
+        out->verdict = VERDICT_FAIL;
+    else if (n_incomplete == 0 && out->n_findings > 0 && !out->serial_fault && all_usable(m))
+        out->verdict = VERDICT_PASS;
+    return out->verdict == VERDICT_PASS || describe(out, m, e);
 }
 
 bool judge(const struct limits *limits, const struct measurement *m,

@@ -5,6 +5,9 @@
 #include "limits/interpolate.h"
 #include "limits/judging.h"
 
+/* -120 dB as a square. */
+#define QUIET_POWER 1e-12
+
 static bool place_is_finite(const struct sweep *sweep, const struct place *place,
                             enum s_parameter parameter)
 {
@@ -60,11 +63,27 @@ static struct extremes find_extremes(struct judging *j, const struct bias_sweep 
     return x;
 }
 
+/* A trace that is quiet at every point looked at was not measured there, whatever it holds
+ * elsewhere: a perfect match would pass. */
+static void note_quiet(struct judging *j, const struct bias_sweep *bias)
+{
+    char volts[VALUE_TEXT];
+
+    reason_add(&j->missing,
+               "bias %s: %s is below -120 dB at every point that counts, as if not measured",
+               value_rounded(bias->bias_v, UNIT_V, volts),
+               s_parameter_name(j->limit->quantity->parameter));
+}
+
 static void judge_flat_magnitude(struct judging *j, const struct bias_sweep *bias)
 {
     struct extremes x = find_extremes(j, bias, j->limit->quantity->parameter);
 
     if (!x.any) return;
+    if (x.highest < QUIET_POWER) {
+        note_quiet(j, bias);
+        return;
+    }
     (void)judging_take(j, x.lowest_hz, bias->bias_v, quantity_power_db(x.lowest), sqrt(x.lowest));
     (void)judging_take(j, x.highest_hz, bias->bias_v, quantity_power_db(x.highest),
                        sqrt(x.highest));
@@ -76,7 +95,7 @@ static void judge_points_of(struct judging *j, const struct bias_sweep *bias)
     const struct sweep *sweep = &bias->sweep;
     struct sample_walk walk;
     struct place place;
-    double frequency_hz;
+    double frequency_hz, loudest = 0;
     size_t cursor = 0;
 
     sample_walk_start(&walk, j->limit);
@@ -89,9 +108,11 @@ static void judge_points_of(struct judging *j, const struct bias_sweep *bias)
         for (enum s_parameter p = S11; p < S_PARAMETERS; p++)
             if (quantity->needs & S_BIT(p)) s[p] = place_value(sweep, &place, p);
         if (quantity->is_magnitude_db) magnitude = cabs(s[quantity->parameter]);
+        if (!(magnitude <= loudest)) loudest = magnitude;
         (void)judging_take(j, frequency_hz, bias->bias_v,
                            quantity->formula(s, j->limits->impedance_ohm), magnitude);
     }
+    if (quantity->is_magnitude_db && loudest * loudest < QUIET_POWER) note_quiet(j, bias);
 }
 
 void judge_over_points(struct judging *j)

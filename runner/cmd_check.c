@@ -82,13 +82,28 @@ static bool open_archive(struct archive *archive, const struct check_options *o,
 
     for (size_t i = 0; i < limits->n_biases; i++)
         names[i] = (struct bias_name){limits->biases[i].id, limits->biases[i].at_v};
-    if (!archive_open(archive, &request, e)) return false;
+    return archive_open(archive, &request, e);
+}
+
+/* What the archive holds beside what was judged, in words for the screen and the report; empty when
+ * everything was. */
+static void add_notes(const struct archive *archive, struct text *notes)
+{
+    const struct archive_file *first = NULL;
+    size_t n_unused = 0;
+
+    for (size_t i = 0; i < archive->n_files; i++) {
+        if (archive->files[i].has_bias) continue;
+        if (n_unused++ == 0) first = &archive->files[i];
+    }
     if (archive->n_left_out > 0)
-        (void)fprintf(stderr,
-                      "gainsieve: %zu sweep files do not fit the layout and were left out, "
-                      "the first is %s\n",
-                      archive->n_left_out, archive->left_out);
-    return true;
+        text_addf(notes, "%zu sweep files do not fit the layout and were left out, the first is %s",
+                  archive->n_left_out, archive->left_out);
+    if (first)
+        text_addf(notes,
+                  "%s%zu sweep files are at no bias step of the limits and were not judged, "
+                  "the first is %s",
+                  notes->length ? "; " : "", n_unused, first->path);
 }
 
 static bool write_result(const char *folder, const char *name, const struct text *content,
@@ -123,7 +138,7 @@ static bool write_tables(const struct check_job *job, const char *folder, struct
 }
 
 static bool write_report(const struct check_job *job, const struct check_options *o,
-                         const struct batch_yield *yield, struct error *e)
+                         const struct batch_yield *yield, const char *notes, struct error *e)
 {
     struct text source = {0}, page = {0};
     struct batch batch = {
@@ -140,6 +155,7 @@ static bool write_report(const struct check_job *job, const struct check_options
     if (o->index) text_add(&source, o->index);
     for (size_t i = 0; i < o->n_paths && source.length < 500; i++)
         text_addf(&source, "%s%s", source.length ? ", " : "", o->paths[i]);
+    if (*notes) text_addf(&source, " (%s)", notes);
     batch.source = text_words(&source);
     ok = text_ok(&source, "the source's name", e) && page_batch_write(&batch, &page, e) &&
          write_result(o->out, "report.html", &page, e);
@@ -194,18 +210,29 @@ static bool judge_and_report(struct check_job *job, const struct check_options *
                              enum exit_status *status, struct error *e)
 {
     struct batch_yield yield = {0};
+    struct text notes = {0};
     bool ok = false;
 
-    if (!check_job_run(job, e)) return false;
+    add_notes(job->archive, &notes);
+    if (!text_ok(&notes, "the notes", e)) goto done;
+    if (!check_job_run(job, e)) goto done;
     if (!batch_yield_count(&yield, job->judgements, job->n_judgements, job->limits->n_limits, e))
-        return false;
+        goto done;
     if (o->out && !write_tables(job, o->out, e)) goto done;
-    if (o->out && !write_report(job, o, &yield, e)) goto done;
+    if (o->out && !write_report(job, o, &yield, text_words(&notes), e)) goto done;
     print_summary(job, o, &yield);
-    *status =
-        yield.n_units > 0 && yield.n_pass == yield.n_units ? EXIT_ALL_PASS : EXIT_NOT_ALL_PASS;
+    if (notes.length > 0) {
+        (void)fprintf(stderr, "gainsieve: ");
+        print_plain(stderr, notes.data);
+        (void)fprintf(stderr, "\n");
+    }
+    /* A unit may be among the files that were left out: then not every unit is known to pass. */
+    *status = yield.n_units > 0 && yield.n_pass == yield.n_units && job->archive->n_left_out == 0
+                  ? EXIT_ALL_PASS
+                  : EXIT_NOT_ALL_PASS;
     ok = true;
 done:
+    text_clear(&notes);
     batch_yield_clear(&yield);
     return ok;
 }

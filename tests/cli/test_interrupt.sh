@@ -2,12 +2,19 @@
 # A long check is interrupted: status 130, no half-written file, earlier results untouched.
 . tests/cli/helper.sh
 
-# One sweep a hundred thousand times, under as many serial numbers: long to check, quick to write.
+# A sweep a hundred thousand times, under as many serial numbers: long to check, quick to write. An index
+# may name a file once, so that links give it many names: 320 folders that are one, of 320 files.
 write_limits
 sweep A_low.s2p 10
 sweep A_high.s2p 10
+mkdir "$tmp/real"
+for i in $(seq 320); do
+    ln "$tmp/A_low.s2p" "$tmp/real/$i.s2p"
+    ln -s real "$tmp/d$i"
+done
 awk 'BEGIN { print "serial,attempt,bias,file"
-             for (i = 0; i < 100000; i++) printf "K%06d,1,low,A_low.s2p\n", i }' >"$tmp/index.csv"
+             for (i = 0; i < 100000; i++)
+                 printf "K%06d,1,low,d%d/%d.s2p\n", i, 1 + i / 320, 1 + i % 320 }' >"$tmp/index.csv"
 
 interrupt()
 {

@@ -333,8 +333,9 @@ static void test_unusable_serial(void **state)
     assert_open_error(tree, NULL, "/=1+1_low.s2p: the serial number \"=1+1\" cannot be used");
 }
 
-/* Reason: "." and ".." as the folder of SERIAL/BIAS would name the unit by accident. */
-static void test_no_name_of_folder(void **state)
+/* Reason: "." may be a unit's own folder: its sweeps belong to the serial number that the folder is
+ * called, not to a unit ".". */
+static void test_folder_named_by_a_dot(void **state)
 {
     struct tree *tree = *state;
     char here[4096];
@@ -343,13 +344,30 @@ static void test_no_name_of_folder(void **state)
     struct archive archive = {0};
     struct error e = {0};
 
-    tree_write(tree, "low.s2p", "");
+    tree_write(tree, "KW1/low.s2p", "");
     assert_non_null(getcwd(here, sizeof here));
-    assert_int_equal(chdir(tree->top), 0);
-    assert_false(archive_open(&archive, &request, &e));
+    assert_int_equal(chdir(tree_path(tree, "KW1")), 0);
+    assert_done(archive_open(&archive, &request, &e), &e);
     assert_int_equal(chdir(here), 0);
+    assert_int_equal(archive.n_files, 1);
+    assert_string_equal(archive.files[0].serial, "KW1");
+    archive_clear(&archive);
+}
+
+/* Reason: one sweep for two boards means that one of them was not measured. */
+static void test_shared_file(void **state)
+{
+    struct tree *tree = *state;
+    struct archive_request request = {.biases = THREE_STEPS};
+    struct archive archive = {0};
+    struct error e = {0};
+
+    tree_write(tree, "a.s2p", "");
+    tree_write(tree, "index.csv", "serial,attempt,bias,file\nS1,1,low,a.s2p\nS2,1,low,a.s2p\n");
+    request.index = tree_path(tree, "index.csv");
+    assert_false(archive_open(&archive, &request, &e));
     assert_int_equal(e.kind, ERROR_INPUT);
-    assert_holds(e.text, "the serial number \".\" cannot be used");
+    assert_holds(e.text, "a.s2p: is claimed by serial S1, attempt 1, bias low and by serial S2");
 }
 
 /* Reason: what archive_load() makes of good, bad and unnamed files of one attempt; the measurement
@@ -442,23 +460,15 @@ static void test_clear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        with_tree(test_usual_names),
-        with_tree(test_one_step),
-        with_tree(test_not_taken),
-        with_tree(test_links),
-        with_tree(test_layout),
-        with_tree(test_left_out_is_first_by_name),
-        with_tree(test_nothing_there),
-        with_tree(test_order_of_folder),
-        with_tree(test_doubles),
-        with_tree(test_files_named),
-        with_tree(test_depth),
-        with_tree(test_unreadable_folder),
-        with_tree(test_unusable_serial),
-        with_tree(test_no_name_of_folder),
-        with_tree(test_load),
-        with_tree(test_out_of_memory),
-        cmocka_unit_test(test_clear),
+        with_tree(test_usual_names),     with_tree(test_one_step),
+        with_tree(test_not_taken),       with_tree(test_links),
+        with_tree(test_layout),          with_tree(test_left_out_is_first_by_name),
+        with_tree(test_nothing_there),   with_tree(test_order_of_folder),
+        with_tree(test_doubles),         with_tree(test_files_named),
+        with_tree(test_depth),           with_tree(test_unreadable_folder),
+        with_tree(test_unusable_serial), with_tree(test_folder_named_by_a_dot),
+        with_tree(test_shared_file),     with_tree(test_load),
+        with_tree(test_out_of_memory),   cmocka_unit_test(test_clear),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -47,7 +47,7 @@ static void check_layout(const char *path, const char *layout, const char *seria
 {
     struct archive_name name;
 
-    if (!archive_name_by_layout(path, layout, &name)) {
+    if (!archive_name_by_layout(path, layout, &steps, &name)) {
         print_error("%s does not fit %s\n", path, layout);
         _fail(__FILE__, line);
     }
@@ -62,7 +62,7 @@ static void assert_no_fit(const char *path, const char *layout)
 {
     struct archive_name name;
 
-    if (archive_name_by_layout(path, layout, &name)) fail_msg("%s fits %s", path, layout);
+    if (archive_name_by_layout(path, layout, &steps, &name)) fail_msg("%s fits %s", path, layout);
 }
 
 static void assert_layout_error(const char *layout, const struct bias_names *biases,
@@ -237,19 +237,22 @@ static void test_layout_fits(void **state)
     assert_layout("/r/lot 7/KW1-x-low-2.s2p", "lot 7/{serial}-{any}-{bias}-{attempt}.s2p", "KW1",
                   "low", 2);
     assert_layout("KW1.s2p", "{serial}.s2p", "KW1", "", 1);
-    assert_layout("a/0042/low.s2p", "{attempt}/{bias}{serial}", "p", "low.s2", 42);
+    assert_layout("a/0042/low-A.s2p", "{attempt}/{bias}-{serial}.s2p", "A", "low", 42);
 }
 
 /* Reason: fields are greedy, the first first, and give back what the rest needs. */
 static void test_layout_backtracks(void **state)
 {
     (void)state;
-    assert_layout("KW_1_upper_mid.s2p", "{serial}_{bias}.s2p", "KW_1_upper", "mid", 1);
+    /* ... but a bias that is a step goes first, the longest of them: "mid" would make a unit
+     * "KW_1_upper" whose sweep belongs to another step. */
+    assert_layout("KW_1_upper_mid.s2p", "{serial}_{bias}.s2p", "KW_1", "upper_mid", 1);
+    assert_layout("KW_1_hgh.s2p", "{serial}_{bias}.s2p", "KW_1", "hgh", 1);
     assert_layout("a.s2p.s2p", "{serial}.s2p", "a.s2p", "", 1);
     assert_layout("abcab", "{serial}ab", "abc", "", 1);
     assert_layout("KW17", "{serial}{attempt}", "KW1", "", 7);
     assert_layout("x-1-2-y", "{any}-{serial}-{any}", "2", "", 1);
-    assert_layout("KW1_low_x_3", "{serial}_{bias}_{any}{attempt}", "KW1_low", "x", 3);
+    assert_layout("KW1_low_x_3", "{serial}_{bias}_{any}{attempt}", "KW1", "low", 3);
     assert_layout("aXbXc", "{any}X{serial}X{bias}", "b", "c", 1);
     /* {any} may be empty, the others may not. */
     assert_layout("KW1.s2p", "{any}{serial}.s2p", "1", "", 1);

@@ -286,6 +286,30 @@ static void test_placeholder_is_missing(void **state)
     }
 }
 
+/* Quiet in the whole band but for a louder point outside it: still nothing that was measured. */
+static void test_placeholder_within_the_band(void **state)
+{
+    static const char *const elements[] = {
+        "<input-reflection id=\"m\" bias=\"low\" band=\"working\" max=\"-16 dB\"/>",
+        ("<input-reflection id=\"m\" bias=\"low\"><upper><point at=\"160 MHz\" value=\"-16 dB\"/>"
+         "<point at=\"178 MHz\" value=\"-15 dB\"/></upper></input-reflection>"),
+    };
+
+    (void)state;
+    for (size_t k = 0; k < 2; k++) {
+        struct bench_unit u = {0};
+
+        fixture_limits(&u.limits, SIMPLE, elements[k]);
+        add_all_steps(&u);
+        for (size_t i = 1; i < 41; i++)
+            fixture_set(&u.m.biases[0], i, S11, 0);
+        judge_unit(&u);
+        assert_int_equal(u.judgement.verdict, VERDICT_INCOMPLETE);
+        assert_holds(u.judgement.reason, "below -120 dB at every point");
+        clear_unit(&u);
+    }
+}
+
 /* A sweep that could not be read carries its own reason into the verdict. */
 static void test_unreadable_sweep(void **state)
 {
@@ -300,6 +324,24 @@ static void test_unreadable_sweep(void **state)
     judge_unit(&u);
     assert_int_equal(u.judgement.verdict, VERDICT_INCOMPLETE);
     assert_holds(u.judgement.reason, "bias low (1.8 V): a.s2p:7: half a row");
+    clear_unit(&u);
+}
+
+/* A sweep that cannot be read makes the unit INCOMPLETE even when no limit needs it. */
+static void test_unreadable_sweep_that_no_limit_needs(void **state)
+{
+    struct bench_unit u = {0};
+
+    (void)state;
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"high\" band=\"working\" min=\"10 dB\"/>");
+    add_all_steps(&u);
+    sweep_reset(&u.m.biases[0].sweep);
+    text_add(&u.m.biases[0].missing, "a.s2p:7: half a row");
+    judge_unit(&u);
+    assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_PASS);
+    assert_int_equal(u.judgement.verdict, VERDICT_INCOMPLETE);
+    assert_string_equal(u.judgement.reason, "a.s2p:7: half a row");
     clear_unit(&u);
 }
 
@@ -419,7 +461,9 @@ int main(void)
         cmocka_unit_test(test_wide_gap_is_incomplete),
         cmocka_unit_test(test_nan_is_never_skipped),
         cmocka_unit_test(test_placeholder_is_missing),
+        cmocka_unit_test(test_placeholder_within_the_band),
         cmocka_unit_test(test_unreadable_sweep),
+        cmocka_unit_test(test_unreadable_sweep_that_no_limit_needs),
         cmocka_unit_test(test_wrong_serial_is_incomplete),
         cmocka_unit_test(test_nothing_measured),
         cmocka_unit_test(test_other_impedance),
