@@ -38,9 +38,10 @@ static const struct {
 /* A cell as one may print it in one line: at most 40 bytes, control characters as '?'. */
 static const char *printable(const char *cell, char out[44])
 {
+    const size_t length = strnlen(cell, 40);
     size_t n = 0;
 
-    for (; cell[n] && n < 40; n++)
+    for (; n < length; n++)
         out[n] = (unsigned char)cell[n] < 0x20 || cell[n] == 0x7f ? '?' : cell[n];
     (void)snprintf(out + n, 44 - n, "%s", cell[n] ? "..." : "");
     return out;

@@ -101,32 +101,45 @@ bool check_character_holds(enum check_character check, const char *text)
     return true;
 }
 
-/* A regular expression with nested bounded repetitions may ask for any amount of memory. */
+/* The larger of the numbers in "{n,m}"; `p` points to the brace. */
+static unsigned long largest_count(const char *p)
+{
+    unsigned long largest = 0, count = 0;
+
+    for (p++; (*p >= '0' && *p <= '9') || *p == ','; p++) {
+        count = *p == ',' ? 0 : count * 10 + (unsigned long)(*p - '0');
+        if (count > largest) largest = count;
+        if (largest > CEILING_SERIAL) break;
+    }
+    return largest;
+}
+
+/* A regular expression with nested repetitions may ask for any amount of memory and time: "{n}"
+ * copies what it repeats n times, and '+' copies it once. */
 static bool pattern_is_harmless(const char *pattern, struct error *e)
 {
     size_t repetitions = 0;
+    bool repeated = false; /* what stands before is repeated already, or a group */
 
     if (strlen(pattern) > LONGEST_PATTERN)
         return error_set(e, ERROR_INPUT, "the pattern is longer than %d characters",
                          LONGEST_PATTERN);
     for (const char *p = pattern; *p; p++) {
-        unsigned long count = 0;
-
         if (*p == '\\' && p[1]) {
             p++;
             if (*p >= '1' && *p <= '9')
                 return error_set(e, ERROR_INPUT, "the pattern refers back to a group");
+            repeated = false;
+            continue;
         }
-        if (*p != '{') continue;
-        repetitions++;
-        for (const char *q = p + 1; (*q >= '0' && *q <= '9') || *q == ','; q++)
-            count = *q == ',' ? 0 : count * 10 + (unsigned long)(*q - '0');
-        if ((p > pattern && (p[-1] == ')' || p[-1] == '}')) || repetitions > MOST_REPETITIONS ||
-            count > CEILING_SERIAL)
+        repetitions += *p == '{' || *p == '+';
+        if (repetitions > MOST_REPETITIONS ||
+            (*p == '{' && (repeated || largest_count(p) > CEILING_SERIAL)))
             return error_set(e, ERROR_INPUT,
                              "the pattern repeats a group, repeats too often or more than %zu "
                              "times: write the parts out",
                              CEILING_SERIAL);
+        repeated = strchr(")}*+?", *p) != NULL;
     }
     return true;
 }

@@ -23,8 +23,8 @@ struct serial_rule {
 };
 
 /* Compiles `pattern`, a POSIX extended regular expression for the whole serial number, with at most
- * eight bounded repetitions, none of them of a group. ERROR_INPUT says what is wrong, without file
- * and line. */
+ * eight repetitions by '{' and '+', none by '{' of a group. ERROR_INPUT says what is wrong, without
+ * file and line. */
 bool serial_rule_make(struct serial_rule *out, const char *pattern, enum check_character check,
                       struct error *e) MUST_CHECK;
 void serial_rule_clear(struct serial_rule *rule);

@@ -48,13 +48,15 @@ double line_slope(const double *x, const double *y, size_t n)
     double mean_x = 0, mean_y = 0, above = 0, below = 0;
 
     for (size_t i = 0; i < n; i++) {
-        mean_x += x[i] / (double)n;
+        mean_x += (x[i] - x[0]) / (double)n;
         mean_y += y[i] / (double)n;
     }
     /* Sums about the means, not of raw squares, which would cancel. */
     for (size_t i = 0; i < n; i++) {
-        above += (x[i] - mean_x) * (y[i] - mean_y);
-        below += (x[i] - mean_x) * (x[i] - mean_x);
+        const double from_mean = x[i] - x[0] - mean_x;
+
+        above += from_mean * (y[i] - mean_y);
+        below += from_mean * from_mean;
     }
     return above / below;
 }

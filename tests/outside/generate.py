@@ -194,6 +194,9 @@ def put_bounds(rng, plan, spec, path, units):
             wanted = guard * rng.uniform(-0.5, 4)
         offset = pivot - wanted if side == LOWER else wanted - pivot
         spec["lines"][side] = shifted(spec["lines"][side], offset)
+        if spec["quantity"] == "gain-flatness":
+            # Nothing can be flatter than flat, and the limits file says so.
+            spec["lines"][side] = [(f, max(v, 0.0)) for f, v in spec["lines"][side]]
     if len(spec["sides"]) == 2:
         part_lines(spec, guard)
     put_uncertainty(rng, plan, spec, guard, first)

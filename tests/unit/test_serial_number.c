@@ -122,14 +122,21 @@ static void test_patterns(void **state)
 /* Patterns that would take any amount of memory or are none are refused in words. */
 static void test_hostile_patterns(void **state)
 {
-    static const char *const cases[] = {"KW)|(X",
-                                        "(a{60}){60}",
-                                        "a{1,30000}",
-                                        "a{9}{9}",
-                                        "[0-9",
-                                        "(",
-                                        "a{2}b{2}c{2}d{2}e{2}f{2}g{2}h{2}i{2}",
-                                        "(a)\\1"};
+    static const char *const cases[] = {
+        "KW)|(X",
+        "(a{60}){60}",
+        "a{1,30000}",
+        "a{9}{9}",
+        "[0-9",
+        "(",
+        "a{2}b{2}c{2}d{2}e{2}f{2}g{2}h{2}i{2}",
+        "(a)\\1",
+        "a{64}*{64}+{64}",
+        "a?{64}",
+        "a{30000,}",
+        "a{30000,1}",
+        "a+++++++++++++++++++++",
+        "((((((((((((((((((((a)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+)+"};
 
     (void)state;
     for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {

@@ -186,11 +186,21 @@ static void test_norris(void **state)
 /* All x the same have no slope. */
 static void test_no_slope(void **state)
 {
-    static const double x[] = {2, 2, 2}, y[] = {1, 2, 3};
-    bool known = !isnan(line_slope(x, y, 3));
+    static const double y[] = {0, 1, 4, 9, 16, 25, 36, 49};
+    double x[8];
 
     (void)state;
-    assert_false(known);
+    /* Tenths, whose mean is not to the bit what each of them is. */
+    for (int tenths = 0; tenths < 100; tenths++) {
+        for (size_t n = 1; n <= 8; n++) {
+            bool known;
+
+            for (size_t i = 0; i < n; i++)
+                x[i] = tenths * 0.1;
+            known = !isnan(line_slope(x, y, n));
+            assert_false(known);
+        }
+    }
 }
 
 int main(void)
