@@ -1,5 +1,7 @@
 #include "limits/limits_words.h"
 
+#include <string.h>
+
 static void add_value(struct text *out, double x, enum unit unit)
 {
     char words[VALUE_TEXT];
@@ -60,19 +62,42 @@ static void add_max_step(struct text *out, const struct limit *limit)
 {
     bool spot = is_spot(&limit->lower) && is_spot(&limit->upper);
 
-    if (!(limit->max_step_hz > 0)) return;
+    if (!(limit->max_step_hz > 0)) {
+        if (!spot) text_add(out, ", however far apart the measured points lie");
+        return;
+    }
     text_add(out, spot ? " between measured points at most " : " measured at least every ");
     add_value(out, limit->max_step_hz, UNIT_HZ);
     if (spot) text_add(out, " apart");
 }
 
-static void add_range(struct text *out, const struct limit *limit)
+/* Whether the band that the limit names reaches further than its mask. */
+static bool covers_part_of_band(const struct limits *limits, const struct limit *limit)
+{
+    const struct bound_line *lines[] = {&limit->lower, &limit->upper};
+
+    for (size_t i = 0; limit->band_id && i < limits->n_bands; i++) {
+        const struct band *band = &limits->bands[i];
+
+        if (strcmp(band->id, limit->band_id) != 0) continue;
+        for (size_t k = 0; k < 2; k++)
+            if (lines[k]->n_points > 0 &&
+                (lines[k]->frequency_hz[0] > band->from_hz ||
+                 lines[k]->frequency_hz[lines[k]->n_points - 1] < band->to_hz))
+                return true;
+    }
+    return false;
+}
+
+static void add_range(struct text *out, const struct limits *limits, const struct limit *limit)
 {
     const struct bound_line *lower = &limit->lower, *upper = &limit->upper;
 
     if (limit->quantity->shape == OVER_CURRENT) return;
     text_add(out, ", ");
-    if (limit->band_id) text_addf(out, "in band %s ", limit->band_id);
+    if (limit->band_id)
+        text_addf(out, "in %sband %s ", covers_part_of_band(limits, limit) ? "only a part of " : "",
+                  limit->band_id);
     add_line_range(out, lower->n_points ? lower : upper);
     if (lower->n_points && upper->n_points &&
         (lower->frequency_hz[0] != upper->frequency_hz[0] ||
@@ -139,7 +164,7 @@ void limit_words(const struct limits *limits, const struct limit *limit, struct 
 {
     text_addf(out, "%s ", limit->quantity->words);
     add_bounds(out, limit);
-    add_range(out, limit);
+    add_range(out, limits, limit);
     add_biases(out, limits, limit);
     add_uncertainty(out, limit);
 }

@@ -31,7 +31,15 @@ static void test_sentences(void **state)
         "<gain id=\"g\" bias=\"low, mid\"><lower><point at=\"160 MHz\" value=\"17.5 dB\"/>"
         "<point at=\"178 MHz\" value=\"19 dB\"/></lower></gain>",
         "gain at least 17.5 dB at 160 MHz, 19 dB at 178 MHz, straight between, from 160 MHz to "
-        "178 MHz, at bias low (1.8 V), mid (2.4 V); no uncertainty stated");
+        "178 MHz, however far apart the measured points lie, at bias low (1.8 V), mid (2.4 V); no "
+        "uncertainty stated");
+    /* A mask narrower than its band leaves the rest of the band unjudged: said, not hidden. */
+    check_words(
+        "<gain id=\"g\" bias=\"low\" band=\"working\"><lower><point at=\"165 MHz\" value=\"17 "
+        "dB\"/>"
+        "<point at=\"166 MHz\" value=\"17 dB\"/></lower></gain>",
+        "gain at least 17 dB, in only a part of band working from 165 MHz to 166 MHz measured at "
+        "least every 1 MHz, at bias low (1.8 V); no uncertainty stated");
     check_words(
         "<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"fit\" min=\"3 "
         "dB/V\"/>",
