@@ -139,6 +139,10 @@ static bool take_entry(struct archive *archive, const struct archive_request *re
     if (kind == DT_UNKNOWN && lstat(path, &status) == 0)
         kind = S_ISDIR(status.st_mode) ? DT_DIR : S_ISREG(status.st_mode) ? DT_REG : DT_LNK;
     if (kind == DT_DIR) return folders_add(folders, path, depth + 1, e);
+    if (kind == DT_LNK && stat(path, &status) == 0 && S_ISDIR(status.st_mode)) {
+        archive->n_links++;
+        return true;
+    }
     if (kind != DT_REG && kind != DT_LNK) return true;
     if (!sweep_file_name(path) || is_reserved(name)) return true;
     return add_by_name(archive, request, path, e);

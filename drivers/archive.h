@@ -37,6 +37,7 @@ struct archive {
     struct archive_file *files; /* by serial (bytewise), attempt, bias_v, path */
     size_t n_left_out;          /* files in the folders that do not fit the layout */
     char *left_out;             /* the first of them by name; NULL without */
+    size_t n_links;             /* linked folders, which are not followed */
 };
 
 struct archive_request {

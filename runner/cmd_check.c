@@ -104,6 +104,9 @@ static void add_notes(const struct archive *archive, struct text *notes)
                   "%s%zu sweep files are at no bias step of the limits and were not judged, "
                   "the first is %s",
                   notes->length ? "; " : "", n_unused, first->path);
+    if (archive->n_links > 0)
+        text_addf(notes, "%s%zu linked folders were not looked into: name them as paths",
+                  notes->length ? "; " : "", archive->n_links);
 }
 
 static bool write_result(const char *folder, const char *name, const struct text *content,

@@ -24,9 +24,19 @@ has stdout "1 units: 1 PASS"
 has stderr "1 sweep files do not fit the layout and were left out, the first is $tmp/in/B-low.s2p"
 has out/report.html "B-low.s2p"
 
-# A damaged sweep that no limit needs still makes the measurement incomplete.
+# A linked folder is not followed, and that is said.
 rm "$tmp/in/B-low.s2p"
+mkdir "$tmp/elsewhere"
+ln -s ../elsewhere "$tmp/in/C"
+run 0 check --limits "$tmp/limits.xml" --out "$tmp/out" "$tmp/in"
+has stderr "1 linked folders were not looked into"
+rm "$tmp/in/C"
+
+# A damaged sweep that no limit needs still makes the measurement incomplete.
+sed 's/bias="all"/bias="high"/' "$tmp/limits.xml" >"$tmp/high.xml"
+run 0 check --limits "$tmp/high.xml" "$tmp/in"
 echo garbage >"$tmp/in/A_low.s2p"
-run 1 check --limits "$tmp/limits.xml" --out "$tmp/out" "$tmp/in"
+run 1 check --limits "$tmp/high.xml" --out "$tmp/out" "$tmp/in"
 has out/units.csv "A,1,INCOMPLETE"
+has out/units.csv "A_low.s2p:1: "
 finish
