@@ -8,8 +8,6 @@
 #include "drivers/base/number.h"
 #include "drivers/base/value.h"
 
-/* 10 mV from 2.40 V is 2.41 V, which binary numbers cannot say exactly. */
-#define SAME_VOLTAGE_V 1e-9
 #define LONGEST_LAYOUT 512
 /* Enough for any name a person gives; many {any} in one name could take forever. */
 #define MOST_STEPS 20000

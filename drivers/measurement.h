@@ -10,6 +10,10 @@
 #include "drivers/base/text.h"
 #include "drivers/sweep.h"
 
+/* A voltage this close to a tolerance is within it: 2.41 V is 10 mV from 2.40 V, which binary
+ * numbers cannot say exactly. */
+#define SAME_VOLTAGE_V 1e-9
+
 /* One bias setting. When `missing` holds words, the sweep could not be had (and why) and is empty.
  */
 struct bias_sweep {

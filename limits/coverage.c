@@ -61,8 +61,7 @@ bool coverage_is_placeholder(const struct sweep *sweep, enum s_parameter paramet
     for (size_t i = 0; i < sweep->n_points && (quiet || same); i++) {
         double complex s = sweep_s(sweep, i, parameter);
 
-        /* 1e-12 is -120 dB as a square. */
-        if (!(creal(s) * creal(s) + cimag(s) * cimag(s) < 1e-12)) quiet = false;
+        if (!(creal(s) * creal(s) + cimag(s) * cimag(s) < QUIET_POWER)) quiet = false;
         if (creal(s) != creal(first) || cimag(s) != cimag(first)) same = false;
     }
     return quiet || same;

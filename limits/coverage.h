@@ -6,9 +6,8 @@
 #include "drivers/measurement.h"
 #include "limits/limits.h"
 
-/* A voltage this close to a step's tolerance is within it: 2.41 V is 10 mV from 2.40 V, which
- * binary numbers cannot say exactly. */
-#define SAME_VOLTAGE_V 1e-9
+/* -120 dB as a square of abs(S): what is quieter at every point was not measured. */
+#define QUIET_POWER 1e-12
 
 /* The bias setting of `m` that belongs to the step, or NULL: the nearest within the tolerance. */
 const struct bias_sweep *coverage_find_step(const struct limits *limits,

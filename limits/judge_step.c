@@ -5,9 +5,6 @@
 #include "limits/interpolate.h"
 #include "limits/judging.h"
 
-/* -120 dB as a square. */
-#define QUIET_POWER 1e-12
-
 static bool place_is_finite(const struct sweep *sweep, const struct place *place,
                             enum s_parameter parameter)
 {
