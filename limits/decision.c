@@ -19,6 +19,11 @@ bool decision_accepts(enum decision_rule rule, enum outcome outcome)
     return outcome == OUTCOME_CONDITIONAL_PASS && rule == SIMPLE_ACCEPTANCE;
 }
 
+double decision_least_margin(enum decision_rule rule, double guard_band)
+{
+    return rule == SIMPLE_ACCEPTANCE ? 0 : fmax(guard_band, 0);
+}
+
 double conformance_probability(double value, double lower, double upper, double uncertainty)
 {
     const double u = uncertainty / 2;

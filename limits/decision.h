@@ -15,6 +15,9 @@ enum outcome decide(double margin, double guard_band);
 /* Whether the rule accepts the outcome. */
 bool decision_accepts(enum decision_rule rule, enum outcome outcome);
 
+/* The smallest margin that the rule accepts. */
+double decision_least_margin(enum decision_rule rule, double guard_band);
+
 /* Probability that the true value lies within the bounds (NaN: no such bound), given a value with
  * expanded uncertainty `uncertainty`. With no uncertainty at all 1 inside and 0 outside. */
 double conformance_probability(double value, double lower, double upper, double uncertainty);

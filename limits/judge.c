@@ -55,6 +55,7 @@ const struct bias_sweep *judging_step(struct judging *j, size_t step)
 {
     const struct bias_sweep *bias = coverage_find_step(j->limits, j->m, step);
 
+    j->steps = UINT64_C(1) << step;
     if (!coverage_usable(j->limits, bias, step, j->limit->quantity->needs, &j->missing))
         return NULL;
     (void)coverage_spans(j->limits, j->limit, bias, step, &j->missing);
@@ -89,7 +90,10 @@ bool judging_take(struct judging *j, double frequency_hz, double bias_v, double 
         double margin = sign * (value - bounds[side]);
         double decision = linear_domain ? sign * (magnitude - linear(bounds[side])) : margin;
 
-        if (isnan(bounds[side]) || (j->seen && !(decision < j->decision_margin))) continue;
+        if (isnan(bounds[side])) continue;
+        j->side_margin[side] = fmin(j->side_margin[side], margin);
+        if (decision < j->least_margin) j->failed_steps |= j->steps;
+        if (j->seen && !(decision < j->decision_margin)) continue;
         j->decision_margin = decision;
         j->value = value;
         j->bound = bounds[side];
@@ -179,6 +183,9 @@ static bool finish_finding(const struct judging *j, struct finding *out, struct 
                             .margin = NAN,
                             .frequency_hz = NAN,
                             .bias_v = NAN,
+                            .lower_margin = NAN,
+                            .upper_margin = NAN,
+                            .failed_steps = j->failed_steps,
                             .severity = NAN,
                             .conformance_probability = NAN};
     out->accepted = complete && decision_accepts(j->limits->rule, seen);
@@ -190,6 +197,8 @@ static bool finish_finding(const struct judging *j, struct finding *out, struct 
         out->margin = j->margin;
         out->frequency_hz = j->frequency_hz;
         out->bias_v = j->bias_v;
+        if (isfinite(j->side_margin[0])) out->lower_margin = j->side_margin[0];
+        if (isfinite(j->side_margin[1])) out->upper_margin = j->side_margin[1];
         out->severity = severity_of(j);
         out->conformance_probability = probability_of(j);
     }
@@ -200,7 +209,15 @@ static bool judge_limit(const struct limits *limits, const struct limit *limit,
                         const struct measurement *m, const struct measurement *reference,
                         struct finding *out, struct error *e)
 {
-    struct judging j = {.limits = limits, .limit = limit, .m = m, .reference = reference};
+    struct judging j = {
+        .limits = limits,
+        .limit = limit,
+        .m = m,
+        .reference = reference,
+        .least_margin =
+            decision_least_margin(limits->rule, limits->guard_factor * limit->uncertainty),
+        .side_margin = {INFINITY, INFINITY},
+    };
     bool ok;
 
     judge_shape[limit->quantity->shape](&j);

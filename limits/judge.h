@@ -31,6 +31,10 @@ struct finding {
     double frequency_hz;         /* where; NaN for a bias current. Flatness: of the lowest gain */
     double bias_v;               /* where, as measured; the middle of the voltages of a slope */
     double conformance_probability; /* NaN when no uncertainty is stated */
+    /* The smallest margin to the lower and to the upper bound, each for itself, in the quantity's
+     * unit; NaN where there is no such bound. For the spread of a batch: a band has its lowest and its highest value. */
+    double lower_margin, upper_margin;
+    uint64_t failed_steps; /* set of bias steps, 1 << index, at which a value was not accepted */
     double severity; /* for ranking: margin in guard bands, else relative to the bound's span */
     char *reason;    /* in words, when not accepted; NULL otherwise */
 };

@@ -65,6 +65,7 @@ void judge_over_range(struct judging *j)
     const struct bias_sweep *first = judging_step(j, j->limit->from);
     const struct bias_sweep *second = judging_step(j, j->limit->to);
 
+    j->steps = UINT64_C(1) << j->limit->from | UINT64_C(1) << j->limit->to;
     if (first && second) judge_pair(j, first, second, S21, gain_difference_db, second->bias_v);
 }
 
@@ -119,6 +120,7 @@ static void judge_local_slopes(struct judging *j, const struct bias_sweep *const
 
         /* A missing step is never bridged: its two slopes are missing. */
         if (!first || !second) continue;
+        j->steps = UINT64_C(3) << step;
         judge_pair(j, first, second, S21, gain_slope_db_per_v,
                    (first->bias_v + second->bias_v) / 2);
     }
@@ -147,8 +149,10 @@ static void judge_fitted_slope(struct judging *j, const struct bias_sweep *const
     size_t from = j->limit->from, to = j->limit->to;
 
     sample_walk_start(&walk, j->limit);
+    j->steps = 0;
     for (size_t i = from; i <= to; i++) {
         if (!biases[i]) return;
+        j->steps |= UINT64_C(1) << i;
         sample_walk_add(&walk, &biases[i]->sweep);
     }
     while (sample_walk_next(&walk, &frequency_hz)) {

@@ -214,6 +214,7 @@ void judge_over_current(struct judging *j)
 
         if (!(j->limit->biases >> step & 1)) continue;
         bias = coverage_find_step(j->limits, j->m, step);
+        j->steps = UINT64_C(1) << step;
         if (bias && isfinite(bias->bias_current_ma)) {
             (void)judging_take(j, NAN, bias->bias_v, bias->bias_current_ma, NAN);
             continue;

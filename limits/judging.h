@@ -10,6 +10,11 @@ struct judging {
     const struct limit *limit;
     const struct measurement *m;
     const struct measurement *reference; /* or NULL */
+    uint64_t steps;                      /* set of the bias steps in hand */
+    double least_margin; /* that the decision rule accepts, in the domain of the uncertainty */
+    /* What was seen so far, wherever it was. */
+    uint64_t failed_steps;
+    double side_margin[2]; /* smallest to the lower and to the upper bound; INFINITY at first */
     /* The worst place so far; `seen` is false while no value was looked at. */
     bool seen;
     double decision_margin; /* in the domain of the uncertainty: dB, linear abs(S), ohm, ... */
@@ -29,8 +34,9 @@ bool judging_take(struct judging *j, double frequency_hz, double bias_v, double 
 /* Notes that a value is not a number there. */
 void judging_note_not_finite(struct judging *j, double frequency_hz, double bias_v);
 
-/* The bias setting of a step when it is usable for this limit; otherwise NULL, with the reason
- * noted. Gaps and ends that the limit needs are noted too, but do not make it unusable. */
+/* The bias setting of a step, taken in hand, when it is usable for this limit; otherwise NULL, with
+ * the reason noted. Gaps and ends that the limit needs are noted too, but do not make it unusable.
+ */
 const struct bias_sweep *judging_step(struct judging *j, size_t step);
 
 /* Each judges every value of the limit; named after enum quantity_shape. */

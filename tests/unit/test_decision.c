@@ -106,6 +106,24 @@ static void test_zero_is_safe(void **state)
     assert_false(finding.accepted);
 }
 
+/* The smallest margin that a rule accepts is where decide() and decision_accepts() turn: a picture
+ * that dashes by the one may not contradict a verdict by the other. */
+static void test_least_margin(void **state)
+{
+    static const double guards[] = {0, 0.1, 0.25, 3};
+
+    (void)state;
+    for (int rule = GUARDED_ACCEPTANCE; rule <= SIMPLE_ACCEPTANCE; rule++) {
+        for (size_t i = 0; i < sizeof guards / sizeof *guards; i++) {
+            const enum decision_rule r = (enum decision_rule)rule;
+            const double least = decision_least_margin(r, guards[i]);
+
+            assert_true(decision_accepts(r, decide(least, guards[i])));
+            assert_false(decision_accepts(r, decide(nextafter(least, -1), guards[i])));
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -113,6 +131,7 @@ int main(void)
         cmocka_unit_test(test_no_uncertainty),  cmocka_unit_test(test_outcomes_at_their_edges),
         cmocka_unit_test(test_no_guard_band),   cmocka_unit_test(test_nan_is_incomplete),
         cmocka_unit_test(test_rules),           cmocka_unit_test(test_zero_is_safe),
+        cmocka_unit_test(test_least_margin),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -243,6 +243,43 @@ static void test_phase_without_reference_step(void **state)
     clear_unit(&u);
 }
 
+/* A slope fails between two steps and blames both and no other; a shift blames the step that is
+ * shifted; a range both its ends. Gains 14, 20, 23 dB: slopes 10 and 5 dB/V. */
+static void test_failed_steps(void **state)
+{
+    static const struct {
+        const char *element;
+        uint64_t failed;
+    } cases[] = {
+        {"<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
+         "min=\"7 dB/V\"/>",
+         6},
+        {"<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"local\" "
+         "max=\"7 dB/V\"/>",
+         3},
+        {"<gain-slope id=\"s\" band=\"centre\" from=\"low\" to=\"high\" method=\"fit\" "
+         "max=\"7 dB/V\"/>",
+         7},
+        {"<gain-range id=\"r\" band=\"centre\" from=\"low\" to=\"high\" max=\"8 dB\"/>", 5},
+        {"<reflection-shift id=\"d\" bias=\"mid,high\" band=\"working\" reference=\"low\" "
+         "max=\"0.02\"/>",
+         4},
+        {"<reflection-shift id=\"d\" bias=\"mid,high\" band=\"working\" reference=\"low\" "
+         "max=\"0.04\"/>",
+         0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        struct bench_unit u = {0};
+
+        three_steps(&u);
+        judge_unit(&u, cases[i].element, false);
+        assert_int_equal(u.judgement.findings[0].failed_steps, cases[i].failed);
+        clear_unit(&u);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -256,6 +293,7 @@ int main(void)
         cmocka_unit_test(test_different_grids),
         cmocka_unit_test(test_phase),
         cmocka_unit_test(test_phase_without_reference_step),
+        cmocka_unit_test(test_failed_steps),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

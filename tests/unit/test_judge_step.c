@@ -287,6 +287,31 @@ static void test_both_paths_agree(void **state)
     assert_close(flat.frequency_hz, mask.frequency_hz, 0);
 }
 
+/* Both sides of a band have their own smallest margin, at its two ends here: 20 dB at 160 MHz,
+ * 18.2 dB at 178 MHz. A mask has them too, and one bound alone leaves the other side unknown. */
+static void test_margins_of_both_sides(void **state)
+{
+    struct finding f =
+        judge_one("<gain id=\"g\" bias=\"low\" band=\"working\" min=\"18 dB\" max=\"21 dB\"/>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
+
+    (void)state;
+    assert_close(f.lower_margin, 0.2, 1e-9);
+    assert_close(f.upper_margin, 1.0, 1e-9);
+    assert_int_equal(f.failed_steps, 0);
+    f = judge_one("<gain id=\"g\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"18 dB\"/>"
+                  "<point at=\"178 MHz\" value=\"17 dB\"/></lower><upper><point at=\"170 MHz\" "
+                  "value=\"18.5 dB\"/><point at=\"178 MHz\" value=\"18.5 dB\"/></upper></gain>",
+                  sloping_board, 150e6, 1e6, 41, NAN);
+    assert_close(f.lower_margin, 1.2, 1e-9);
+    assert_close(f.upper_margin, -0.5, 1e-9);
+    assert_int_equal(f.failed_steps, 1);
+    f = judge_one("<gain id=\"g\" bias=\"low\" band=\"working\" max=\"21 dB\"/>", sloping_board,
+                  150e6, 1e6, 41, NAN);
+    assert_true(isnan(f.lower_margin));
+    assert_close(f.upper_margin, 1.0, 1e-9);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -304,6 +329,7 @@ int main(void)
         cmocka_unit_test(test_bias_current),
         cmocka_unit_test(test_stability_needs_all_four),
         cmocka_unit_test(test_both_paths_agree),
+        cmocka_unit_test(test_margins_of_both_sides),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
