@@ -9,7 +9,7 @@ BUILD ?= $(if $(filter 1,$(SANITIZE)),build/sanitize,build)
 JOBS := $(shell nproc 2>/dev/null || echo 2)
 
 # What a build and `make test` need; `make setup` installs what is missing.
-PACKAGES := gcc make libc6-dev pkg-config libxml2-dev libcsv-dev libgsl-dev libcmocka-dev
+PACKAGES := gcc make libc6-dev pkg-config libxml2-dev libcsv-dev libgsl-dev nettle-dev libcmocka-dev
 
 LIBRARIES := libxml-2.0 gsl
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wcast-qual -Wwrite-strings -Wvla \
@@ -20,7 +20,7 @@ CFLAGS ?= -O2 -g
 ALL_CFLAGS := -std=c17 $(WARNINGS) -Werror -ffp-contract=off -fno-tree-slp-vectorize -pthread $(CFLAGS)
 ALL_CPPFLAGS := -D_GNU_SOURCE -I. -DGAINSIEVE_VERSION='"$(VERSION)"' \
                 $(shell pkg-config --cflags $(LIBRARIES) 2>/dev/null) $(CPPFLAGS)
-LDLIBS := $(shell pkg-config --libs $(LIBRARIES) 2>/dev/null) -lcsv -lm
+LDLIBS := $(shell pkg-config --libs $(LIBRARIES) 2>/dev/null) -lcsv -lnettle -lm
 ifeq ($(SANITIZE),1)
 ALL_CFLAGS += -fsanitize=address,undefined -fno-sanitize-recover=all -fno-omit-frame-pointer
 endif

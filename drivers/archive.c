@@ -23,6 +23,9 @@ void archive_clear(struct archive *archive)
         memory_free(archive->files[i].serial);
         memory_free(archive->files[i].path);
         memory_free(archive->files[i].bias_text);
+        memory_free(archive->files[i].told.measured_at);
+        memory_free(archive->files[i].told.operator_name);
+        memory_free(archive->files[i].told.bench);
     }
     memory_free(archive->files);
     memory_free(archive->left_out);
@@ -251,6 +254,32 @@ static bool check_doubles(const struct archive *archive, const struct bias_names
     return true;
 }
 
+/* Two different words for one thing; what is not told contradicts nothing. */
+static bool contradict(const char *a, const char *b)
+{
+    return a && b && strcmp(a, b) != 0;
+}
+
+/* An attempt has one operator and one bench. */
+static bool check_circumstances(const struct archive *archive, struct error *e)
+{
+    for (size_t first = 0; first < archive->n_files; first = archive_attempt_end(archive, first)) {
+        const struct archive_file *a = &archive->files[first];
+
+        for (size_t i = first + 1; i < archive_attempt_end(archive, first); i++) {
+            const struct archive_file *b = &archive->files[i];
+
+            if (contradict(a->told.operator_name, b->told.operator_name) ||
+                contradict(a->told.bench, b->told.bench))
+                return error_set(e, ERROR_INPUT,
+                                 "%s and %s are of serial %s, attempt %lu, but name two operators "
+                                 "or benches: an attempt has one",
+                                 a->path, b->path, a->serial, a->attempt);
+        }
+    }
+    return true;
+}
+
 /* The folder that the index's files are relative to: the one named beside it, or its own; "" for
  * the current one. */
 static char *index_folder(const struct archive_request *request, struct error *e)
@@ -317,7 +346,7 @@ static bool read_index(struct archive *out, const struct archive_request *reques
 
 bool archive_open(struct archive *out, const struct archive_request *request, struct error *e)
 {
-    struct archive made = {0};
+    struct archive made = {.with_origin = request->with_origin};
     bool ok = !request->layout || archive_layout_check(request->layout, &request->biases, e);
 
     if (ok && request->index) ok = read_index(&made, request, e);
@@ -333,7 +362,8 @@ bool archive_open(struct archive *out, const struct archive_request *request, st
                              request->index ? request->index : request->paths[0]);
     if (ok) {
         qsort(made.files, made.n_files, sizeof *made.files, by_unit);
-        ok = check_doubles(&made, &request->biases, e) && check_shared_files(&made, e);
+        ok = check_doubles(&made, &request->biases, e) && check_circumstances(&made, e) &&
+             check_shared_files(&made, e);
     }
     if (!ok) {
         archive_clear(&made);
@@ -341,63 +371,4 @@ bool archive_open(struct archive *out, const struct archive_request *request, st
     }
     *out = made;
     return true;
-}
-
-size_t archive_unit_end(const struct archive *archive, size_t first)
-{
-    size_t end = first + 1;
-
-    while (end < archive->n_files &&
-           strcmp(archive->files[end].serial, archive->files[first].serial) == 0)
-        end++;
-    return end;
-}
-
-size_t archive_attempt_end(const struct archive *archive, size_t first)
-{
-    size_t end = first + 1;
-
-    while (end < archive->n_files &&
-           strcmp(archive->files[end].serial, archive->files[first].serial) == 0 &&
-           archive->files[end].attempt == archive->files[first].attempt)
-        end++;
-    return end;
-}
-
-static bool load_file(const struct archive_file *file, struct text *bytes, struct measurement *out,
-                      struct error *e)
-{
-    struct error inner = {0};
-    struct bias_sweep *bias = measurement_add(out, file->bias_v, e);
-
-    if (!bias) return false;
-    bias->bias_current_ma = file->bias_current_ma;
-    text_add(&bias->source, file->path);
-    if (!sweep_file_read(file->path, bytes, &bias->sweep, &inner)) {
-        if (inner.kind != ERROR_INPUT) return error_set(e, inner.kind, "%s", inner.text);
-        text_add(&bias->missing, inner.text);
-    }
-    return text_ok(&bias->source, file->path, e) && text_ok(&bias->missing, file->path, e);
-}
-
-bool archive_load(const struct archive *archive, size_t first, struct text *bytes,
-                  struct measurement *out, struct error *e)
-{
-    size_t end = archive_attempt_end(archive, first);
-
-    measurement_reset(out, archive->files[first].serial, archive->files[first].attempt);
-    for (size_t i = first; i < end; i++) {
-        const struct archive_file *file = &archive->files[i];
-
-        if (file->has_bias) {
-            if (!load_file(file, bytes, out, e)) return false;
-            continue;
-        }
-        if (out->remarks.length > 400) continue;
-        text_addf(&out->remarks, "%s%s: %s%s%s", out->remarks.length ? "; " : "", file->path,
-                  *file->bias_text ? "\"" : "", file->bias_text,
-                  *file->bias_text ? "\" is no bias step of the limits"
-                                   : "the name holds no bias step");
-    }
-    return text_ok(&out->remarks, "a remark", e);
 }

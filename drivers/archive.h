@@ -25,11 +25,12 @@ struct archive_file {
     char *serial;
     unsigned long attempt;
     char *path;
-    bool has_bias;          /* false when the file fits no bias step */
-    size_t step;            /* which of the names, when it fits one */
-    double bias_v;          /* the named step's voltage, or the voltage as written */
-    char *bias_text;        /* as written, for messages; "" when the name holds none */
-    double bias_current_ma; /* from an index; NaN without */
+    bool has_bias;             /* false when the file fits no bias step */
+    size_t step;               /* which of the names, when it fits one */
+    double bias_v;             /* the named step's voltage, or the voltage as written */
+    char *bias_text;           /* as written, for messages; "" when the name holds none */
+    double bias_current_ma;    /* from an index; NaN without */
+    struct circumstances told; /* from an index; owned */
 };
 
 struct archive {
@@ -38,6 +39,7 @@ struct archive {
     size_t n_left_out;          /* files in the folders that do not fit the layout */
     char *left_out;             /* the first of them by name; NULL without */
     size_t n_links;             /* linked folders, which are not followed */
+    bool with_origin;           /* archive_load() notes digest and comments of each file */
 };
 
 struct archive_request {
@@ -46,6 +48,7 @@ struct archive_request {
     const char *layout; /* or NULL: by name */
     const char *index;  /* or NULL; paths may then hold one folder that its files are relative to */
     struct bias_names biases;
+    bool with_origin; /* see struct archive: for reports, at some cost */
 };
 
 /* Lists the files; reads none but the index. ERROR_INPUT when a path cannot be read, no sweep file
@@ -59,6 +62,9 @@ void archive_clear(struct archive *archive);
 /* One past the last file of the unit (same serial), or of the attempt, that begins at `first`. */
 size_t archive_unit_end(const struct archive *archive, size_t first);
 size_t archive_attempt_end(const struct archive *archive, size_t first);
+
+/* The circumstances of the attempt that begins at `first`: the earliest time of its files. */
+struct circumstances archive_circumstances(const struct archive *archive, size_t first);
 
 /* Reads the files of the attempt that begins at `first` into `out`, whose memory is reused. A file
  * that cannot be used is not an error: its bias sweep says why in `missing`. Fails on lack of

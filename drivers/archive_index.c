@@ -4,6 +4,7 @@
 #include "drivers/archive_name.h"
 #include "drivers/base/csv.h"
 #include "drivers/base/file.h"
+#include "drivers/base/memory.h"
 #include "drivers/base/number.h"
 
 enum column {
@@ -12,10 +13,14 @@ enum column {
     COLUMN_BIAS,
     COLUMN_FILE,
     COLUMN_CURRENT,
+    COLUMN_MEASURED_AT,
+    COLUMN_OPERATOR,
+    COLUMN_BENCH,
     COLUMNS
 };
 
-static const char *const names[COLUMNS] = {"serial", "attempt", "bias", "file", "bias_current_ma"};
+static const char *const names[COLUMNS] = {"serial",          "attempt",     "bias",     "file",
+                                           "bias_current_ma", "measured_at", "operator", "bench"};
 
 struct reading {
     struct archive *archive;
@@ -42,21 +47,76 @@ static bool read_header(struct reading *r, unsigned long line, char *const *cell
         if (!r->place[c])
             return error_set(e, ERROR_INPUT,
                              "%s:%lu: the column \"%s\" is missing: an index begins with "
-                             "serial,attempt,bias,file and may have bias_current_ma",
+                             "serial,attempt,bias,file and may have bias_current_ma, measured_at, "
+                             "operator and bench",
                              r->path, line, names[c]);
     r->n_cells = n_cells;
     return true;
 }
 
+/* The cell of a column, "" where there is none. */
+static const char *cell_of(const struct reading *r, char *const *cells, enum column column)
+{
+    return r->place[column] ? cells[r->place[column] - 1] : "";
+}
+
 static bool read_current(const struct reading *r, unsigned long line, char *const *cells,
                          double *current_ma, struct error *e)
 {
-    const char *cell = r->place[COLUMN_CURRENT] ? cells[r->place[COLUMN_CURRENT] - 1] : "";
+    const char *cell = cell_of(r, cells, COLUMN_CURRENT);
 
     *current_ma = NAN;
     if (!*cell || number_parse(cell, current_ma)) return true;
     return error_set(e, ERROR_INPUT, "%s:%lu: the bias_current_ma \"%.40s\" is not a number",
                      r->path, line, cell);
+}
+
+/* A copy of a cell, or NULL for an empty one. */
+static bool copy_cell(const char *cell, char **out, struct error *e)
+{
+    if (!*cell) return true;
+    *out = memory_copy_text(cell, e);
+    return *out != NULL;
+}
+
+/* Two digits that make a number within the bounds. */
+static bool is_between(const char *two, int low, int high)
+{
+    int number = 10 * (two[0] - '0') + (two[1] - '0');
+
+    for (int i = 0; i < 2; i++)
+        if (two[i] < '0' || two[i] > '9') return false;
+    return number >= low && number <= high;
+}
+
+/* "2026-11-25", or with "T14:05:00Z" behind: one form only, so that text is in the order of time.
+ */
+static bool is_time(const char *words)
+{
+    const size_t length = strlen(words);
+
+    if (length != 10 && length != 20) return false;
+    if (!is_between(words, 0, 99) || !is_between(words + 2, 0, 99) || words[4] != '-' ||
+        !is_between(words + 5, 1, 12) || words[7] != '-' || !is_between(words + 8, 1, 31))
+        return false;
+    return length == 10 || (words[10] == 'T' && is_between(words + 11, 0, 23) && words[13] == ':' &&
+                            is_between(words + 14, 0, 59) && words[16] == ':' &&
+                            is_between(words + 17, 0, 60) && words[19] == 'Z');
+}
+
+static bool take_circumstances(const struct reading *r, unsigned long line, char *const *cells,
+                               struct circumstances *out, struct error *e)
+{
+    const char *at = cell_of(r, cells, COLUMN_MEASURED_AT);
+
+    if (*at && !is_time(at))
+        return error_set(e, ERROR_INPUT,
+                         "%s:%lu: the measured_at \"%.40s\" is no time: write 2026-11-25 or, in "
+                         "UTC, 2026-11-25T14:05:00Z",
+                         r->path, line, at);
+    return copy_cell(at, &out->measured_at, e) &&
+           copy_cell(cell_of(r, cells, COLUMN_OPERATOR), &out->operator_name, e) &&
+           copy_cell(cell_of(r, cells, COLUMN_BENCH), &out->bench, e);
 }
 
 static bool take_row(void *context, unsigned long line, char *const *cells, size_t n_cells,
@@ -93,7 +153,8 @@ static bool take_row(void *context, unsigned long line, char *const *cells, size
     text_add(&r->file, file);
     text_addf(&where, "%s:%lu", r->path, line);
     ok = text_ok(&r->file, "a file name", e) && text_ok(&where, "a file name", e) &&
-         archive_add(r->archive, where.data, &name, r->file.data, r->biases, current_ma, e);
+         archive_add(r->archive, where.data, &name, r->file.data, r->biases, current_ma, e) &&
+         take_circumstances(r, line, cells, &r->archive->files[r->archive->n_files - 1].told, e);
     text_clear(&where);
     return ok;
 }

@@ -10,6 +10,7 @@ void measurement_reset(struct measurement *m, const char *serial, unsigned long 
     (void)snprintf(m->serial, sizeof m->serial, "%s", serial);
     m->attempt = attempt;
     m->n_biases = 0;
+    m->circumstances = (struct circumstances){0};
     text_reset(&m->remarks);
 }
 
@@ -28,6 +29,8 @@ struct bias_sweep *measurement_add(struct measurement *m, double bias_v, struct 
     sweep_reset(&bias->sweep);
     text_reset(&bias->source);
     text_reset(&bias->missing);
+    text_reset(&bias->comments);
+    bias->sha256[0] = '\0';
     return bias;
 }
 
@@ -37,6 +40,7 @@ void measurement_clear(struct measurement *m)
         sweep_clear(&m->biases[i].sweep);
         text_clear(&m->biases[i].source);
         text_clear(&m->biases[i].missing);
+        text_clear(&m->biases[i].comments);
     }
     memory_free(m->biases);
     text_clear(&m->remarks);

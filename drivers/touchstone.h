@@ -18,6 +18,11 @@
 bool touchstone_read(const char *path, const char *bytes, size_t length, struct sweep *out,
                      struct error *e) MUST_CHECK;
 
+/* Adds the comments before the first data row, where instruments tell who they are, their settings
+ * and their correction: without the '!', empty ones left out, a line end between, at most
+ * CEILING_COMMENTS bytes. The bytes may be anything that was read. */
+void touchstone_add_comments(const char *bytes, size_t length, struct text *out);
+
 /* Adds the sweep as a version 2.0 file: Hz, S, RI, shortest digits that read back the same,
  * [Two-Port Data Order] 12_21, [Reference] for each port. Needs all parameters of its ports,
  * and finite ones (ERROR_INPUT otherwise; `out` is then unchanged). `comment` (may be NULL) becomes

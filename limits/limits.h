@@ -8,6 +8,7 @@
 #include <stdint.h>
 
 #include "drivers/base/ceilings.h"
+#include "drivers/base/digest.h"
 #include "drivers/base/error.h"
 #include "limits/quantity.h"
 #include "limits/serial_number.h"
@@ -56,7 +57,8 @@ struct limit {
 
 struct limits {
     char *path, *product, *revision;
-    char *note; /* or NULL */
+    char sha256[DIGEST_HEX]; /* of the file's bytes */
+    char *note;              /* or NULL */
     double impedance_ohm;
     struct serial_rule serial;
     double bias_tolerance_v;

@@ -1,6 +1,7 @@
 #include "limits/limits_read.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -259,6 +260,7 @@ bool limits_read(struct limits *out, const char *path, struct error *e)
     if (!xml_load(&xml, path, &limits_xsd, hints, e)) goto done;
     made.path = memory_copy_text(path, e);
     if (!made.path) goto done;
+    (void)snprintf(made.sha256, sizeof made.sha256, "%s", xml_sha256(xml));
     if (!read_head(&made, xml, e)) goto done;
     if (!read_serial_rule(&made, xml, e)) goto done;
     if (!read_biases(&made, xml, e)) goto done;

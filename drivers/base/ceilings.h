@@ -43,12 +43,13 @@
 #define CEILING_NOTE ((size_t)4096)
 /* A reason in words: one limit's, or one unit's. */
 #define CEILING_REASON ((size_t)4096)
+/* What a sweep file says of itself on a unit's sheet. */
+#define CEILING_COMMENTS ((size_t)480)
 /* A page or a CSV file under construction. */
 #define CEILING_OUTPUT ((size_t)1 << 30)
 /* Worker threads. */
 #define CEILING_JOBS 256UL
-/* Points of a drawn line (two to a pixel column of a small plot), and units drawn one by one. */
+/* Points of a drawn line: two to every five units of a picture. */
 #define CEILING_PLOT_POINTS ((size_t)160)
-#define CEILING_DRAWN_UNITS ((size_t)100)
 
 #endif

@@ -11,11 +11,13 @@
 #include <string.h>
 
 #include "drivers/base/ceilings.h"
+#include "drivers/base/digest.h"
 #include "drivers/base/file.h"
 #include "drivers/base/memory.h"
 #include "drivers/base/xml_bytes.h"
 
 struct xml {
+    char sha256[DIGEST_HEX];
     char *path;
     xmlDocPtr document;
 };
@@ -192,6 +194,7 @@ bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
     xml->path = memory_copy_text(path, e);
     if (!xml->path) goto done;
     if (!file_read(path, CEILING_XML_FILE, &bytes, e)) goto done;
+    digest_hex(text_words(&bytes), bytes.length, xml->sha256);
     if (!xml_bytes_check(path, &bytes, e)) goto done;
     if (!parse(xml, &bytes, e)) goto done;
     if (!validate(xml, schema, hints, e)) goto done;
@@ -210,6 +213,11 @@ void xml_free(struct xml *xml)
     xmlFreeDoc(xml->document);
     memory_free(xml->path);
     memory_free(xml);
+}
+
+const char *xml_sha256(const struct xml *xml)
+{
+    return xml->sha256;
 }
 
 const struct xml_node *xml_root(const struct xml *xml)

@@ -23,6 +23,9 @@ bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
 /* NULL is harmless. */
 void xml_free(struct xml *xml);
 
+/* SHA-256 of the file's bytes as they were read, in hexadecimal digits. */
+const char *xml_sha256(const struct xml *xml);
+
 /* The outermost element. */
 const struct xml_node *xml_root(const struct xml *xml);
 /* The first child element called `name` (any, when NULL), and the next sibling; NULL at the end. */

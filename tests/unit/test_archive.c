@@ -370,51 +370,6 @@ static void test_shared_file(void **state)
     assert_holds(e.text, "a.s2p: is claimed by serial S1, attempt 1, bias low and by serial S2");
 }
 
-/* Reason: what archive_load() makes of good, bad and unnamed files of one attempt; the measurement
- * is used again for the next. */
-static void test_load(void **state)
-{
-    struct tree *tree = *state;
-    struct archive archive = {0};
-    struct measurement m = {0};
-    struct text bytes = {0};
-    struct error e = {0};
-
-    tree_write(tree, "KW1_low.s1p", TREE_SWEEP);
-    tree_write(tree, "KW1_2.405V.s1p", "# MHz S RI R 50\n169 0.1 nonsense\n");
-    tree_write(tree, "KW1_hgh.s1p", TREE_SWEEP);
-    tree_write(tree, "KW1.s1p", TREE_SWEEP);
-    tree_write(tree, "KW2_2.10V.s1p", TREE_SWEEP);
-    tree_write(tree, "KW2_high.csv", "frequency_hz,s21_re,s21_im\n1,2,3\n");
-    assert_done(open_folder(tree, NULL, false, &archive, &e), &e);
-
-    assert_done(archive_load(&archive, 0, &bytes, &m, &e), &e);
-    assert_string_equal(m.serial, "KW1");
-    assert_int_equal(m.attempt, 1);
-    assert_int_equal(m.n_biases, 2);
-    assert_true(m.biases[0].bias_v == 1.8);
-    assert_true(isnan(m.biases[0].bias_current_ma));
-    assert_int_equal(m.biases[0].missing.length, 0);
-    assert_string_equal(m.biases[0].source.data, tree_path(tree, "KW1_low.s1p"));
-    assert_true(m.biases[0].sweep.frequency_hz[0] == 169e6);
-    assert_true(m.biases[1].bias_v == 2.405);
-    assert_holds(m.biases[1].missing.data, "KW1_2.405V.s1p:2: ");
-    assert_int_equal(m.biases[1].sweep.n_points, 0);
-    assert_holds(m.remarks.data, "KW1.s1p: the name holds no bias step");
-    assert_holds(m.remarks.data, "KW1_hgh.s1p: \"hgh\" is no bias step of the limits");
-
-    assert_done(archive_load(&archive, archive_unit_end(&archive, 0), &bytes, &m, &e), &e);
-    assert_string_equal(m.serial, "KW2");
-    assert_int_equal(m.n_biases, 1);
-    assert_int_equal(m.biases[0].missing.length, 0);
-    assert_int_equal(m.biases[0].sweep.measured, S_BIT(S21));
-    assert_holds(m.remarks.data, "\"2.10V\" is no bias step");
-    assert_null(strstr(m.remarks.data, "KW1"));
-    measurement_clear(&m);
-    text_clear(&bytes);
-    archive_clear(&archive);
-}
-
 /* Reason: memory may end at any place; each must give an error, leak nothing and hold no half. */
 static void test_out_of_memory(void **state)
 {
@@ -467,8 +422,8 @@ int main(void)
         with_tree(test_doubles),         with_tree(test_files_named),
         with_tree(test_depth),           with_tree(test_unreadable_folder),
         with_tree(test_unusable_serial), with_tree(test_folder_named_by_a_dot),
-        with_tree(test_shared_file),     with_tree(test_load),
-        with_tree(test_out_of_memory),   cmocka_unit_test(test_clear),
+        with_tree(test_shared_file),     with_tree(test_out_of_memory),
+        cmocka_unit_test(test_clear),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -278,6 +278,62 @@ static void test_no_index(void **state)
     assert_holds(e.text, "none.csv: cannot be opened");
 }
 
+/* Reason: time, operator and bench stand at the head of a report and order its charts; the earliest
+ * time of an attempt counts, and empty cells say nothing. */
+static void test_circumstances(void **state)
+{
+    struct tree *tree = *state;
+    struct archive archive = {0};
+    struct circumstances found;
+    struct error e = {0};
+
+    assert_done(open_index(tree,
+                           "serial,attempt,bias,file,measured_at,operator,bench\n"
+                           "A,1,low,al.s2p,2026-11-25T14:05:00Z,Ada,\n"
+                           "A,1,mid,am.s2p,2026-11-25T14:04:00Z,,Bench 2\n"
+                           "B,1,low,bl.s2p,,,\n",
+                           &archive, &e),
+                &e);
+    found = archive_circumstances(&archive, 0);
+    assert_string_equal(found.measured_at, "2026-11-25T14:04:00Z");
+    assert_string_equal(found.operator_name, "Ada");
+    assert_string_equal(found.bench, "Bench 2");
+    found = archive_circumstances(&archive, 2);
+    assert_null(found.measured_at);
+    assert_null(found.operator_name);
+    assert_null(found.bench);
+    archive_clear(&archive);
+}
+
+/* Reason: a time in another form would sort wrongly without a word. */
+static void test_times(void **state)
+{
+    static const char *const wrong[] = {
+        "25.11.2026", "2026-13-01", "2026-00-01", "2026-11-32", "2026-11-25 14:05:00",
+        "2026-11-25T14:05", "2026-11-25T24:00:00Z", "2026-11-25T14:05:00+01:00", "today", "2026-1-01",
+    };
+    char content[200];
+
+    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
+        (void)snprintf(content, sizeof content,
+                       "serial,attempt,bias,file,measured_at\nA,1,low,a.s2p,%s\n", wrong[i]);
+        assert_index_error(*state, content, "index.csv:2: the measured_at \"");
+    }
+}
+
+/* Reason: which of two operators would the report name? */
+static void test_two_operators(void **state)
+{
+    assert_index_error(*state,
+                       "serial,attempt,bias,file,operator\nA,1,low,al.s2p,Ada\n"
+                       "A,1,mid,am.s2p,Bob\n",
+                       "two operators");
+    assert_index_error(*state,
+                       "serial,attempt,bias,file,bench\nA,1,low,al.s2p,1\n"
+                       "A,1,mid,am.s2p,2\n",
+                       "an attempt has one");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -292,6 +348,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(test_missing_file, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(test_unknown_bias, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(test_no_index, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(test_circumstances, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(test_times, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(test_two_operators, tree_make, tree_remove),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
