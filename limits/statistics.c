@@ -2,6 +2,7 @@
 
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
+#include <gsl/gsl_sf_erf.h>
 #include <math.h>
 
 void statistics_start(void)
@@ -41,6 +42,104 @@ void proportion_interval(size_t k, size_t n, double confidence, double *low, dou
     *low = k == 0 ? 0 : beta_quantile(tail, successes, failures + 1);
     /* The mirror of the lower end, so that the small tail is the one that is sought. */
     *high = k == n ? 1 : 1 - beta_quantile(tail, failures, successes + 1);
+}
+
+/* Mean of the distances from x[0]. */
+static double mean_shift(const double *x, size_t n)
+{
+    double sum = 0;
+
+    for (size_t i = 0; i < n; i++)
+        sum += x[i] - x[0];
+    return sum / (double)n;
+}
+
+double sample_mean(const double *x, size_t n)
+{
+    return n == 0 ? NAN : x[0] + mean_shift(x, n);
+}
+
+double sample_deviation(const double *x, size_t n)
+{
+    double shift, squares = 0, left_over = 0;
+
+    if (n < 2) return NAN;
+    shift = mean_shift(x, n);
+    for (size_t i = 0; i < n; i++) {
+        const double from_mean = x[i] - x[0] - shift;
+
+        squares += from_mean * from_mean;
+        left_over += from_mean;
+    }
+    /* What rounding left in the mean is taken out of the squares again. */
+    squares -= left_over * left_over / (double)n;
+    return squares < 0 ? 0 : sqrt(squares / (double)(n - 1));
+}
+
+double normal_quantile(double probability)
+{
+    if (!(probability >= 0 && probability <= 1)) return NAN;
+    return gsl_cdf_ugaussian_Pinv(probability);
+}
+
+/* By halving: the library's own inverse finds nothing at some of the thousands of degrees. */
+double chi_square_quantile(double probability, double degrees)
+{
+    double low = 0, high = 1;
+
+    if (!(probability >= 0 && probability <= 1 && degrees > 0 && degrees < HUGE_VAL)) return NAN;
+    if (probability <= 0) return 0;
+    if (probability >= 1) return HUGE_VAL;
+    while (high < HUGE_VAL && gsl_cdf_chisq_P(high, degrees) < probability)
+        high *= 2;
+    for (int i = 0; i < 200; i++) {
+        const double middle = (low + high) / 2;
+
+        if (gsl_cdf_chisq_P(middle, degrees) < probability)
+            low = middle;
+        else
+            high = middle;
+    }
+    return high;
+}
+
+double sorted_quantile(const float *sorted, size_t n, double probability)
+{
+    const double place = probability * ((double)n + 1);
+    size_t k;
+
+    if (n == 0 || !(probability >= 0 && probability <= 1)) return NAN;
+    if (place <= 1) return (double)sorted[0];
+    if (place >= (double)n) return (double)sorted[n - 1];
+    k = (size_t)place;
+    return (double)sorted[k - 1] +
+           (place - (double)k) * ((double)sorted[k] - (double)sorted[k - 1]);
+}
+
+/* Logarithm of the normal distribution function, also where the function itself is too small for a
+ * double. */
+static double log_normal_cdf(double z)
+{
+    if (z > 0) return log1p(-0.5 * erfc(z / sqrt(2)));
+    return gsl_sf_log_erfc(-z / sqrt(2)) - log(2);
+}
+
+double anderson_darling(const double *sorted, size_t n)
+{
+    const double count = (double)n;
+    double shift, deviation, sum = 0;
+
+    if (n < 8) return NAN;
+    shift = mean_shift(sorted, n);
+    deviation = sample_deviation(sorted, n);
+    if (!(deviation > 0 && deviation < HUGE_VAL)) return NAN;
+    for (size_t i = 0; i < n; i++) {
+        const double low = (sorted[i] - sorted[0] - shift) / deviation;
+        const double high = (sorted[n - 1 - i] - sorted[0] - shift) / deviation;
+
+        sum += (2 * (double)i + 1) * (log_normal_cdf(low) + log_normal_cdf(-high));
+    }
+    return (-count - sum / count) * (1 + 0.75 / count + 2.25 / (count * count));
 }
 
 double line_slope(const double *x, const double *y, size_t n)
