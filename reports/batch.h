@@ -1,5 +1,5 @@
-/* What a batch's pages are made from: the limits, the judgements and, for the pictures, the lines
- * of some units. Filled by the runner, read by the pages. */
+/* What a batch's pages are made from: the limits, the judgements and, for the pictures, what was
+ * kept of every unit's sweeps. Filled by the runner, read by the pages. */
 #ifndef GAINSIEVE_BATCH_H
 #define GAINSIEVE_BATCH_H
 
@@ -7,45 +7,40 @@
 
 #include "drivers/measurement.h"
 #include "limits/judge.h"
-#include "limits/limits.h"
 #include "limits/yield.h"
+#include "reports/traces.h"
 
-/* A line for drawing: at most CEILING_PLOT_POINTS points, reduced so that the lowest and the
- * highest value of every stretch stay, and a hole where the stretch has one. A NaN breaks the line.
- */
-struct trace {
-    size_t n_points;
-    float *x, *y; /* one allocation, `x` owns it; a float is a hundredth of a pixel */
+/* Which units have a page of their own. */
+enum unit_pages { UNIT_PAGES_ALL = 0, UNIT_PAGES_FAILED, UNIT_PAGES_NONE };
+
+/* The last attempt of a unit. */
+struct batch_unit {
+    const struct judgement *judgement;
+    const struct circumstances *circumstances;
+    const struct unit_traces
+        *traces; /* with lines when the unit is not PASS, or in a small batch */
+    size_t n_attempts;
 };
-
-/* The lines of one unit, in the order of the limits' bias steps. */
-struct unit_traces {
-    size_t n_biases;
-    struct trace *gain;             /* dB over Hz */
-    struct trace *input_reflection; /* dB over Hz */
-    double *bias_v;                 /* as measured; NaN where there is no sweep; owns gain_db too */
-    double *gain_db;                /* at traces_centre_hz(), for gain against bias */
-};
-
-/* Fills `out` from a measurement; steps without a sweep give empty lines. */
-bool unit_traces_make(struct unit_traces *out, const struct limits *limits,
-                      const struct measurement *m, struct error *e) MUST_CHECK;
-void unit_traces_clear(struct unit_traces *traces);
-
-/* The frequency at which gain against bias is drawn: the middle of the first gain slope or range
- * limit, else of the first gain limit; NaN when there is none. */
-double traces_centre_hz(const struct limits *limits);
 
 struct batch {
     const struct limits *limits;
+    const struct views *views;
     const char *source; /* what was checked, in words: paths as the user gave them */
-    size_t n_judgements;
-    const struct judgement
-        *judgements;          /* by serial, attempt; a unit's attempts follow each other */
-    struct batch_yield yield; /* counts and interval, from limits/yield.h */
-    size_t n_traces;          /* the first units' lines: at most CEILING_DRAWN_UNITS */
-    const struct unit_traces *traces;
-    const size_t *trace_owner; /* index of the judgement that each belongs to */
+    const char *notes;  /* what was not judged, in words; "" when everything was */
+    enum unit_pages unit_pages;
+    size_t n_units;
+    const struct batch_unit *units; /* by serial number */
+    struct batch_yield yield;       /* counts and intervals, from limits/yield.h */
 };
+
+/* Fewer units than this have no spread worth the name: each is drawn for itself. */
+#define BATCH_SMALL 8
+
+/* Whether the unit has a page of its own. */
+static inline bool batch_has_page(enum unit_pages pages, const struct judgement *judgement)
+{
+    return pages == UNIT_PAGES_ALL ||
+           (pages == UNIT_PAGES_FAILED && judgement->verdict != VERDICT_PASS);
+}
 
 #endif

@@ -6,11 +6,12 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "drivers/base/digest.h"
 #include "drivers/base/embedded.h"
 #include "drivers/base/memory.h"
 #include "drivers/base/plain.h"
 
-extern const struct embedded page_css;
+extern const struct embedded page_css, page_js;
 
 #define DEEPEST 32
 
@@ -102,8 +103,8 @@ void html_textf(struct html *h, const char *format, ...)
  * others get an end tag even when they are empty. */
 static bool closes_itself(const char *element)
 {
-    static const char *const names[] = {"meta", "br",     "hr",       "path",
-                                        "line", "circle", "polyline", "rect"};
+    static const char *const names[] = {"meta", "br",   "hr",     "input",
+                                        "path", "line", "circle", "rect"};
 
     for (size_t i = 0; i < sizeof names / sizeof *names; i++)
         if (strcmp(element, names[i]) == 0) return true;
@@ -117,6 +118,11 @@ void html_close(struct html *h)
         check(h, xmlTextWriterEndElement(h->writer));
     else
         check(h, xmlTextWriterFullEndElement(h->writer));
+}
+
+void html_need(struct html *h, const struct text *words)
+{
+    if (words->failed) h->failed = true;
 }
 
 void html_element(struct html *h, const char *element, const char *class_name, const char *words)
@@ -135,26 +141,52 @@ static void write_meta(struct html *h, const char *name, const char *value, cons
     html_close(h);
 }
 
-static void write_head(struct html *h, const char *title)
+static void add_digest(struct text *policy, const char *directive, const struct embedded *file)
+{
+    char digest[DIGEST_BASE64];
+
+    digest_base64(file->bytes, file->length, digest);
+    text_addf(policy, "; %s 'sha256-%s'", directive, digest);
+}
+
+static void write_policy(struct html *h, bool with_script)
+{
+    struct text policy = {0};
+
+    text_add(&policy, "default-src 'none'; base-uri 'none'; form-action 'none'");
+    add_digest(&policy, "style-src", &page_css);
+    if (with_script) add_digest(&policy, "script-src", &page_js);
+    write_meta(h, "http-equiv", "Content-Security-Policy", text_words(&policy));
+    if (policy.failed) h->failed = true;
+    text_clear(&policy);
+}
+
+/* Our own file and raw text to an HTML parser: the one thing that is not escaped. */
+static void write_embedded(struct html *h, const char *element, const struct embedded *file)
+{
+    html_open(h, element);
+    check(h, xmlTextWriterWriteRaw(h->writer, as_xml(file->bytes)));
+    html_close(h);
+}
+
+static void write_head(struct html *h, const char *title, bool with_script)
 {
     check(h, xmlTextWriterWriteDTD(h->writer, as_xml("html"), NULL, NULL, NULL));
     html_open(h, "html");
     html_attribute(h, "lang", "en");
     html_open(h, "head");
     write_meta(h, "charset", "utf-8", NULL);
-    write_meta(h, "http-equiv", "Content-Security-Policy",
-               "default-src 'none'; style-src 'unsafe-inline'");
+    write_policy(h, with_script);
     write_meta(h, "name", "viewport", "width=device-width, initial-scale=1");
+    write_meta(h, "name", "generator", HTML_GENERATOR);
     html_element(h, "title", NULL, title);
-    html_open(h, "style");
-    /* Our own file and raw text to an HTML parser: the one thing that is not escaped. */
-    check(h, xmlTextWriterWriteRaw(h->writer, as_xml(page_css.bytes)));
-    html_close(h);
+    write_embedded(h, "style", &page_css);
+    if (with_script) write_embedded(h, "script", &page_js);
     html_close(h);
     html_open(h, "body");
 }
 
-struct html *html_start(const char *title, struct error *e)
+struct html *html_start(const char *title, bool with_script, struct error *e)
 {
     struct html *h = memory_make(1, sizeof *h, e);
 
@@ -166,8 +198,13 @@ struct html *html_start(const char *title, struct error *e)
         (void)error_set(e, ERROR_MEMORY, "out of memory while writing a page");
         return NULL;
     }
-    write_head(h, title);
+    write_head(h, title, with_script);
     return h;
+}
+
+void html_fail(struct html *h)
+{
+    h->failed = true;
 }
 
 bool html_finish(struct html *h, struct text *out, struct error *e)

@@ -12,9 +12,13 @@
 
 struct html;
 
-/* Begins a page: head with title, style sheet and content policy, and an open body. NULL with `e`
- * set when there is no memory. */
-struct html *html_start(const char *title, struct error *e) MUST_CHECK;
+/* Named in the head of every page, by which our own pages are known again. */
+#define HTML_GENERATOR "gainsieve"
+
+/* Begins a page: head with title, style sheet, the script when it is wanted, and a content policy
+ * that allows these two by their digests and nothing else; and an open body. NULL with `e` set when
+ * there is no memory. */
+struct html *html_start(const char *title, bool with_script, struct error *e) MUST_CHECK;
 
 /* Opens an element; `element` is kept until it is closed. */
 void html_open(struct html *h, const char *element);
@@ -28,8 +32,14 @@ void html_textf(struct html *h, const char *format, ...) __attribute__((format(p
 /* Closes the element opened last. */
 void html_close(struct html *h);
 
+/* Text that was put together for the page: when it could not be, the page cannot be finished. */
+void html_need(struct html *h, const struct text *words);
+
 /* An element with a class (or NULL) and text, opened and closed. */
 void html_element(struct html *h, const char *element, const char *class_name, const char *words);
+
+/* Something that belongs on the page could not be made for lack of memory: html_finish() fails. */
+void html_fail(struct html *h);
 
 /* Ends the page and adds it to `out`. */
 bool html_finish(struct html *h, struct text *out, struct error *e) MUST_CHECK;

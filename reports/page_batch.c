@@ -1,15 +1,17 @@
 #include "reports/page_batch.h"
 
-#include <math.h>
-#include <stdio.h>
 #include <string.h>
 
-#include "drivers/base/memory.h"
 #include "drivers/base/number.h"
-#include "limits/limits_words.h"
 #include "reports/html.h"
+#include "reports/page_limits.h"
 #include "reports/page_parts.h"
-#include "reports/page_unit.h"
+#include "reports/page_pictures.h"
+#include "reports/page_units.h"
+
+/* Limits named at the head, and different names of operators and benches. */
+#define MOST_COSTLY 3
+#define MOST_PEOPLE 4
 
 static void write_count(struct html *h, enum verdict verdict, size_t n)
 {
@@ -22,204 +24,252 @@ static void write_count(struct html *h, enum verdict verdict, size_t n)
     html_close(h);
 }
 
-static void write_yield(struct html *h, const struct batch_yield *yield)
+/* To one place; what would round to all or none of the units is said to be near it. */
+static void write_share(struct html *h, double share)
 {
-    char digits[3][NUMBER_FIXED_TEXT];
+    char digits[NUMBER_FIXED_TEXT];
+    const char *words = digits;
 
-    (void)number_format_fixed(100 * yield->yield, 1, digits[0]);
-    (void)number_format_fixed(100 * yield->yield_low, 1, digits[1]);
-    (void)number_format_fixed(100 * yield->yield_high, 1, digits[2]);
+    (void)number_format_fixed(100 * share, 1, digits);
+    if (share < 1 && share >= 0.9995) words = "> 99.9";
+    if (share > 0 && share < 0.0005) words = "< 0.1";
+    html_open(h, "b");
+    html_textf(h, "%s %%", words);
+    html_close(h);
+}
+
+/* "79.2 %" over "57.8 to 92.9 %". */
+static void write_yield(struct html *h, const char *name, size_t n_units, double share, double low,
+                        double high)
+{
+    char digits[2][NUMBER_FIXED_TEXT];
+
     html_open(h, "li");
-    html_element(h, "span", "word", "Yield");
-    if (yield->n_units == 0) {
-        html_element(h, "b", NULL, "no units");
+    html_element(h, "span", "word", name);
+    if (n_units > 0) {
+        write_share(h, share);
+        (void)number_format_fixed(100 * low, 1, digits[0]);
+        (void)number_format_fixed(100 * high, 1, digits[1]);
+        html_open(h, "span");
+        html_attribute(h, "class", "soft");
+        html_textf(h, "%s to %s %%", digits[0], digits[1]);
         html_close(h);
+    } else {
+        html_element(h, "b", NULL, "no units");
+    }
+    html_close(h);
+}
+
+/* The limits that cost most units. */
+static void write_costly(struct html *h, const struct batch *batch)
+{
+    size_t rank[CEILING_LIMITS];
+
+    batch_yield_rank(&batch->yield, rank);
+    html_open(h, "li");
+    html_attribute(h, "class", "costly");
+    html_element(h, "span", "word", "Cost most units");
+    html_open(h, "ol");
+    for (size_t i = 0; i < batch->limits->n_limits && i < MOST_COSTLY; i++) {
+        const size_t failed = batch->yield.failed_by_limit[rank[i]];
+
+        if (failed == 0) break;
+        html_open(h, "li");
+        html_textf(h, "%s: %zu, %zu of them alone", batch->limits->limits[rank[i]].id, failed,
+                   batch->yield.failed_alone[rank[i]]);
+        html_close(h);
+    }
+    if (batch->limits->n_limits == 0 || batch->yield.failed_by_limit[rank[0]] == 0)
+        html_element(h, "li", NULL, "no unit failed a limit");
+    html_close(h);
+    html_close(h);
+}
+
+static void write_counts(struct html *h, const struct batch *batch)
+{
+    const struct batch_yield *yield = &batch->yield;
+
+    html_open(h, "ul");
+    html_attribute(h, "class", "counts");
+    write_count(h, VERDICT_PASS, yield->n_pass);
+    write_count(h, VERDICT_FAIL, yield->n_fail);
+    write_count(h, VERDICT_INCOMPLETE, yield->n_incomplete);
+    write_yield(h, "First-pass yield", yield->n_units, yield->first, yield->first_low,
+                yield->first_high);
+    write_yield(h, "Final yield", yield->n_units, yield->yield, yield->yield_low,
+                yield->yield_high);
+    write_costly(h, batch);
+    html_close(h);
+    html_element(h, "p", "soft",
+                 "Yields with their 95 % interval (Clopper-Pearson): the share of units that "
+                 "passed at the first attempt, and at the last one.");
+}
+
+static void add_unknown(struct text *out, size_t n)
+{
+    if (n > 0) text_addf(out, " (not recorded of %zu unit%s)", n, n == 1 ? "" : "s");
+}
+
+/* A word of some units, such as their operators: each once, in the order of serial numbers. */
+static void add_names(struct text *out, const struct batch *batch,
+                      const char *(*name_of)(const struct circumstances *))
+{
+    const char *names[MOST_PEOPLE];
+    size_t n = 0, n_unknown = 0;
+    bool others = false;
+
+    for (size_t i = 0; i < batch->n_units; i++) {
+        const char *name = name_of(batch->units[i].circumstances);
+        bool known = false;
+
+        n_unknown += !name;
+        for (size_t k = 0; name && !known && k < n; k++)
+            known = strcmp(names[k], name) == 0;
+        if (!name || known) continue;
+        others = others || n == MOST_PEOPLE;
+        if (n == MOST_PEOPLE) continue;
+        text_addf(out, "%s%s", n ? ", " : "", name);
+        names[n++] = name;
+    }
+    if (others) text_add(out, " and others");
+    if (n == 0)
+        text_add(out, "not recorded");
+    else
+        add_unknown(out, n_unknown);
+}
+
+static const char *operator_of(const struct circumstances *c)
+{
+    return c->operator_name;
+}
+
+static const char *bench_of(const struct circumstances *c)
+{
+    return c->bench;
+}
+
+/* "2026-11-20 to 2026-11-25", or that it is not known, wholly or of some. */
+static void add_dates(struct text *out, const struct batch *batch)
+{
+    const char *first = NULL, *last = NULL;
+    size_t n_unknown = 0;
+
+    for (size_t i = 0; i < batch->n_units; i++) {
+        const char *at = batch->units[i].circumstances->measured_at;
+
+        if (!at) {
+            n_unknown++;
+            continue;
+        }
+        if (!first || strcmp(at, first) < 0) first = at;
+        if (!last || strcmp(at, last) > 0) last = at;
+    }
+    if (!first) {
+        text_add(out, "not recorded");
         return;
     }
-    html_open(h, "b");
-    html_textf(h, "%s %%", digits[0]);
+    text_addf(out, "%.10s", first);
+    if (strncmp(first, last, 10) != 0) text_addf(out, " to %.10s", last);
+    add_unknown(out, n_unknown);
+}
+
+static void write_fact(struct html *h, const char *name, const char *words)
+{
+    html_open(h, "div");
+    html_element(h, "dt", NULL, name);
+    html_element(h, "dd", NULL, words);
     html_close(h);
-    html_open(h, "span");
-    html_attribute(h, "class", "soft");
-    html_textf(h, "95 %% interval %s to %s %%; %zu of %zu passed at the first attempt", digits[1],
-               digits[2], yield->n_first_pass, yield->n_units);
+}
+
+/* A fact that was put together; empties it for the next. */
+static void write_made_fact(struct html *h, const char *name, struct text *words)
+{
+    html_need(h, words);
+    write_fact(h, name, text_words(words));
+    text_reset(words);
+}
+
+static void write_facts(struct html *h, const struct batch *batch)
+{
+    const struct limits *limits = batch->limits;
+    struct text words = {0};
+
+    html_open(h, "dl");
+    html_attribute(h, "class", "facts");
+    text_addf(&words, "%s%s%s, ", limits->path, limits->revision ? ", revision " : "",
+              limits->revision ? limits->revision : "");
+    page_add_rule(&words, limits);
+    write_made_fact(h, "Limits", &words);
+    write_fact(h, "SHA-256 of the limits file", limits->sha256);
+    write_fact(h, "Sweeps", batch->source);
+    add_dates(&words, batch);
+    write_made_fact(h, "Measured", &words);
+    add_names(&words, batch, operator_of);
+    write_made_fact(h, "Operator", &words);
+    add_names(&words, batch, bench_of);
+    write_made_fact(h, "Bench", &words);
     html_close(h);
-    html_close(h);
+    text_clear(&words);
 }
 
 static void write_head(struct html *h, const struct batch *batch)
 {
-    const struct limits *limits = batch->limits;
-
     html_open(h, "header");
     html_attribute(h, "class", "batch");
-    html_open(h, "div");
-    html_element(h, "h1", NULL, limits->product);
-    html_open(h, "p");
-    html_textf(h, "Limits %s%s%s, judged by %s", limits->path,
-               limits->revision ? ", revision " : "", limits->revision ? limits->revision : "",
-               limits->rule == SIMPLE_ACCEPTANCE ? "simple acceptance" : "guarded acceptance");
+    html_element(h, "h1", NULL, batch->limits->product);
+    page_units_write_find(h);
     html_close(h);
-    html_open(h, "p");
-    html_attribute(h, "class", "soft");
-    html_textf(h, "Sweeps from %s", batch->source);
-    html_close(h);
-    if (limits->note) html_element(h, "p", "note", limits->note);
-    html_close(h);
-    html_close(h);
-    html_open(h, "ul");
-    html_attribute(h, "class", "counts");
-    write_count(h, VERDICT_PASS, batch->yield.n_pass);
-    write_count(h, VERDICT_FAIL, batch->yield.n_fail);
-    write_count(h, VERDICT_INCOMPLETE, batch->yield.n_incomplete);
-    write_yield(h, &batch->yield);
-    html_close(h);
+    write_counts(h, batch);
+    write_facts(h, batch);
+    if (*batch->notes) html_element(h, "p", "advice open", batch->notes);
+    if (batch->limits->note) html_element(h, "p", "note", batch->limits->note);
 }
 
-static void write_contents(struct html *h)
+static void write_link(struct html *h, const char *href, const char *words)
 {
-    static const char *const parts[][2] = {
-        {"#pictures", "Pictures"}, {"#units", "Units"}, {"#limits", "Limits"}};
+    html_open(h, "a");
+    html_attribute(h, "href", href);
+    html_text(h, words);
+    html_close(h);
+    html_text(h, " ");
+}
 
+static void write_contents(struct html *h, const struct batch *batch)
+{
     html_open(h, "nav");
     html_attribute(h, "class", "screen");
     html_attribute(h, "aria-label", "Parts of this page");
-    for (size_t i = 0; i < sizeof parts / sizeof *parts; i++) {
-        html_open(h, "a");
-        html_attribute(h, "href", parts[i][0]);
-        html_text(h, parts[i][1]);
-        html_close(h);
-        html_text(h, " ");
-    }
+    write_link(h, "#units", "Units");
+    if (page_has_pictures(batch)) write_link(h, "#pictures", "Pictures");
+    write_link(h, "#limits", "Limits");
     html_close(h);
 }
 
-static bool write_limits(struct html *h, const struct batch *batch, struct error *e)
+/* The page with its title, which a product's name of any length may not push the counts out of. */
+static struct html *start_page(const struct batch *batch, struct error *e)
 {
-    static const char *const names[] = {"Limit", "Units that failed it#", "What it asks"};
-    bool ok = true;
+    struct text title = {0};
+    struct html *h = NULL;
 
-    page_section(h, "limits", "Limits");
-    page_table_open(h, names, sizeof names / sizeof *names);
-    for (size_t i = 0; ok && i < batch->limits->n_limits; i++) {
-        struct text words = {0};
-
-        limit_words(batch->limits, &batch->limits->limits[i], &words);
-        html_open(h, "tr");
-        html_element(h, "td", "name", batch->limits->limits[i].id);
-        page_count_cell(h, batch->yield.failed_by_limit[i]);
-        html_element(h, "td", "words", text_words(&words));
-        html_close(h);
-        ok = text_ok(&words, "a limit in words", e);
-        text_clear(&words);
-    }
-    page_table_close(h);
-    return ok;
-}
-
-static void write_worst(struct html *h, const struct finding *worst)
-{
-    html_element(h, "td", "name", worst ? worst->limit->id : "");
-    page_value_cell(h, worst ? worst->margin : NAN,
-                    worst ? worst->limit->quantity->unit : UNIT_ONE);
-    page_value_cell(h, worst ? worst->frequency_hz : NAN, UNIT_HZ);
-    page_value_cell(h, worst ? worst->bias_v : NAN, UNIT_V);
-}
-
-static void write_unit(struct html *h, const struct judgement *judgement, size_t n_attempts)
-{
-    char name[PAGE_UNIT_NAME], link[PAGE_UNIT_NAME];
-
-    page_unit_name(judgement->serial, name, link);
-    html_open(h, "tr");
-    html_open(h, "td");
-    html_attribute(h, "class", "name");
-    html_open(h, "a");
-    html_attributef(h, "href", "units/%s", link);
-    html_text(h, judgement->serial);
-    html_close(h);
-    html_close(h);
-    page_verdict(h, "td", judgement->verdict);
-    page_count_cell(h, judgement->n_failed);
-    write_worst(h, judgement->worst);
-    page_count_cell(h, n_attempts);
-    html_element(h, "td", "words", judgement->reason ? judgement->reason : "");
-    html_close(h);
-}
-
-static void write_units(struct html *h, const struct batch *batch)
-{
-    static const char *const names[] = {"Serial",      "Verdict",   "Limits failed#",
-                                        "Worst limit", "Margin#",   "Frequency#",
-                                        "Bias#",       "Attempts#", "Reason"};
-    size_t attempts = 0;
-
-    page_section(h, "units", "Units");
-    page_table_open(h, names, sizeof names / sizeof *names);
-    for (size_t i = 0; i < batch->n_judgements; i++) {
-        attempts++;
-        if (!judgement_is_last(batch->judgements, batch->n_judgements, i)) continue;
-        write_unit(h, &batch->judgements[i], attempts);
-        attempts = 0;
-    }
-    page_table_close(h);
-}
-
-/* A picture a bias step: lines of several steps in one would cover each other. */
-static void plot_limit_by_step(struct html *h, const struct limits *limits, size_t limit,
-                               const struct drawn_unit *units, size_t n_units)
-{
-    if (!page_limit_is_drawn(&limits->limits[limit])) return;
-    for (size_t step = 0; step < limits->n_biases; step++)
-        if (limits->limits[limit].biases >> step & 1)
-            page_plot_limit(h, limits, limit, UINT64_C(1) << step, units, n_units);
-}
-
-static bool write_plots(struct html *h, const struct batch *batch, struct error *e)
-{
-    struct drawn_unit *units = memory_make(batch->n_traces, sizeof *units, e);
-
-    if (!units) return false;
-    for (size_t i = 0; i < batch->n_traces; i++)
-        units[i] =
-            (struct drawn_unit){&batch->judgements[batch->trace_owner[i]], &batch->traces[i]};
-    page_section(h, "pictures", "Pictures");
-    html_open(h, "p");
-    html_attribute(h, "class", "soft");
-    if (batch->n_traces < batch->yield.n_units)
-        html_textf(h, "The first %zu of %zu units are drawn. ", batch->n_traces,
-                   batch->yield.n_units);
-    html_text(
-        h, "A line a unit. Dashed: the unit failed the limit, at the bias step of the picture or "
-           "at another one.");
-    html_close(h);
-    html_open(h, "div");
-    html_attribute(h, "class", "plots");
-    for (size_t i = 0; i < batch->limits->n_limits; i++)
-        plot_limit_by_step(h, batch->limits, i, units, batch->n_traces);
-    page_plot_bias(h, batch->limits, units, batch->n_traces);
-    html_close(h);
-    memory_free(units);
-    return true;
+    text_addf(&title, "%s: %zu PASS, %zu FAIL, %zu INCOMPLETE", batch->limits->product,
+              batch->yield.n_pass, batch->yield.n_fail, batch->yield.n_incomplete);
+    if (text_ok(&title, "a page's title", e)) h = html_start(title.data, true, e);
+    text_clear(&title);
+    return h;
 }
 
 bool page_batch_write(const struct batch *batch, struct text *out, struct error *e)
 {
-    char title[256];
-    struct html *h;
+    struct html *h = start_page(batch, e);
     bool ok;
 
-    (void)snprintf(title, sizeof title, "%s: %zu PASS, %zu FAIL, %zu INCOMPLETE",
-                   batch->limits->product, batch->yield.n_pass, batch->yield.n_fail,
-                   batch->yield.n_incomplete);
-    h = html_start(title, e);
     if (!h) return false;
     html_open(h, "main");
+    write_contents(h, batch);
     write_head(h, batch);
-    write_contents(h);
-    ok = write_plots(h, batch, e);
-    write_units(h, batch);
-    ok = ok && write_limits(h, batch, e) && html_finish(h, out, e);
+    page_units_write(h, batch);
+    ok = page_pictures_write(h, batch, e) && page_limits_write(h, batch, e) &&
+         html_finish(h, out, e);
     html_free(h);
     return ok;
 }

@@ -1,6 +1,7 @@
 #include "reports/page_parts.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 static const char *const shapes[] = {"\u25B2 ", "\u25A0 ", "\u25CF "}; /* open, fail, pass */
@@ -66,12 +67,15 @@ void page_count_cell(struct html *h, size_t n)
     html_close(h);
 }
 
-void page_table_open(struct html *h, const char *const *names, size_t n)
+void page_table_open(struct html *h, const char *id, const char *const *names, size_t n)
 {
     html_open(h, "div");
     html_attribute(h, "class", "scroll");
     html_attribute(h, "tabindex", "0"); /* scrolls by keyboard too */
+    html_attribute(h, "role", "group");
+    html_attributef(h, "aria-label", "table %s", id);
     html_open(h, "table");
+    html_attribute(h, "id", id);
     page_head_row(h, names, n);
     html_open(h, "tbody");
 }
@@ -99,4 +103,49 @@ void page_head_row(struct html *h, const char *const *names, size_t n)
     }
     html_close(h);
     html_close(h);
+}
+
+static bool is_plain(char c, bool is_first)
+{
+    return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-' ||
+           c == '_' || (c == '.' && !is_first);
+}
+
+void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME])
+{
+    size_t n = 0;
+
+    for (const char *p = serial; *p && n + 16 < PAGE_UNIT_NAME; p++) {
+        if (is_plain(*p, p == serial))
+            name[n++] = *p;
+        else
+            n += (size_t)snprintf(name + n, 4, "%%%02X", (unsigned)(unsigned char)*p);
+    }
+    (void)snprintf(name + n, PAGE_UNIT_NAME - n, ".html");
+}
+
+void page_unit_href(struct html *h, const char *folder, const char *serial)
+{
+    char name[PAGE_UNIT_NAME];
+    struct text link = {0};
+
+    page_unit_name(serial, name);
+    text_add(&link, folder);
+    /* In a link '%' stands for itself as %25. */
+    for (const char *p = name; *p; p++)
+        text_add_bytes(&link, *p == '%' ? "%25" : p, *p == '%' ? 3 : 1);
+    html_need(h, &link);
+    html_attribute(h, "href", text_words(&link));
+    text_clear(&link);
+}
+
+void page_add_rule(struct text *out, const struct limits *limits)
+{
+    if (limits->rule == SIMPLE_ACCEPTANCE) {
+        text_add(out, "simple acceptance");
+        return;
+    }
+    text_add(out, "guarded acceptance (guard factor ");
+    text_add_number(out, limits->guard_factor);
+    text_add(out, ")");
 }

@@ -13,11 +13,15 @@ const char *page_outcome_class(const struct finding *finding);
 void page_verdict(struct html *h, const char *element, enum verdict verdict);
 void page_outcome(struct html *h, const char *element, const struct finding *finding);
 
+/* "guarded acceptance (guard factor 1)" or "simple acceptance", which belongs to every statement of
+ * conformity. */
+void page_add_rule(struct text *out, const struct limits *limits);
+
 /* A heading that a link can lead to. */
 void page_section(struct html *h, const char *id, const char *words);
 
-/* Opens a table with its head, in a frame that scrolls sideways when there is no room. */
-void page_table_open(struct html *h, const char *const *names, size_t n);
+/* Opens a table with its head, in a frame that scrolls when there is no room. */
+void page_table_open(struct html *h, const char *id, const char *const *names, size_t n);
 void page_table_close(struct html *h);
 
 /* A cell with a number in its unit, rounded for people; empty for NaN. */
@@ -29,23 +33,12 @@ void page_count_cell(struct html *h, size_t n);
 /* A row of head cells; a name that ends in '#' is a column of numbers. */
 void page_head_row(struct html *h, const char *const *names, size_t n);
 
-/* One unit of a picture. */
-struct drawn_unit {
-    const struct judgement *judgement;
-    const struct unit_traces *traces;
-};
+/* The file name of a unit's page, "KW000101.html": bytes other than letters, digits, '.', '-' and
+ * '_' as %XX, so that any serial number is one name and two never share one. */
+#define PAGE_UNIT_NAME (5 * CEILING_SERIAL + 32)
+void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME]);
 
-/* Whether the limit has a picture of its own: gain and input reflection over frequency. */
-bool page_limit_is_drawn(const struct limit *limit);
-
-/* The lines of the units over the limit's bounds, at those of the limit's bias steps that are in
- * the set `steps`. With one unit its worst place is marked and its lines are named by bias step. */
-#define PAGE_ALL_STEPS UINT64_MAX
-void page_plot_limit(struct html *h, const struct limits *limits, size_t limit, uint64_t steps,
-                     const struct drawn_unit *units, size_t n_units);
-
-/* Gain against bias of the units; nothing when there are fewer than two bias steps. */
-void page_plot_bias(struct html *h, const struct limits *limits, const struct drawn_unit *units,
-                    size_t n_units);
+/* Adds an href that leads to the unit's page in `folder` ("units/" or ""). */
+void page_unit_href(struct html *h, const char *folder, const char *serial);
 
 #endif

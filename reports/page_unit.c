@@ -5,32 +5,14 @@
 #include <string.h>
 
 #include "drivers/base/number.h"
-#include "limits/coverage.h"
 #include "reports/html.h"
 #include "reports/page_parts.h"
-
-void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME], char link[PAGE_UNIT_NAME])
-{
-    size_t n = 0, l = 0;
-
-    for (const char *p = serial; *p && n + 16 < PAGE_UNIT_NAME && l + 16 < PAGE_UNIT_NAME; p++) {
-        bool plain = (*p >= '0' && *p <= '9') || (*p >= 'A' && *p <= 'Z') ||
-                     (*p >= 'a' && *p <= 'z') || *p == '-' || *p == '_' ||
-                     (*p == '.' && p > serial);
-
-        if (plain) {
-            name[n++] = link[l++] = *p;
-            continue;
-        }
-        n += (size_t)snprintf(name + n, 4, "%%%02X", (unsigned)(unsigned char)*p);
-        l += (size_t)snprintf(link + l, 6, "%%25%02X", (unsigned)(unsigned char)*p);
-    }
-    (void)snprintf(name + n, PAGE_UNIT_NAME - n, ".html");
-    (void)snprintf(link + l, PAGE_UNIT_NAME - l, ".html");
-}
+#include "reports/unit_pictures.h"
 
 static void write_head(struct html *h, const struct unit_sheet *sheet, const struct judgement *last)
 {
+    struct text rule = {0};
+
     html_open(h, "header");
     html_open(h, "div");
     html_element(h, "h1", "serial", last->serial);
@@ -41,7 +23,11 @@ static void write_head(struct html *h, const struct unit_sheet *sheet, const str
     html_close(h);
     html_open(h, "p");
     html_attribute(h, "class", "soft");
-    html_textf(h, "Limits %s", sheet->limits->path);
+    page_add_rule(&rule, sheet->limits);
+    html_need(h, &rule);
+    html_textf(h, "%s. Limits %s, SHA-256 ", text_words(&rule), sheet->limits->path);
+    text_clear(&rule);
+    html_element(h, "code", NULL, sheet->limits->sha256);
     html_close(h);
     html_close(h);
     html_open(h, "div");
@@ -51,9 +37,12 @@ static void write_head(struct html *h, const struct unit_sheet *sheet, const str
     html_close(h);
 }
 
-/* Why the unit did not pass, a block a limit, with the limits file's advice. */
+/* Why the unit did not pass, a block a limit, with the limits file's advice; where it is no limit
+ * (a sweep that none of them needs cannot be used), the judgement's own words. */
 static void write_reasons(struct html *h, const struct judgement *last)
 {
+    bool is_told = last->serial_fault != NULL;
+
     if (last->serial_fault) html_element(h, "p", "advice open", last->serial_fault);
     for (size_t i = 0; i < last->n_findings; i++) {
         const struct finding *finding = &last->findings[i];
@@ -66,7 +55,10 @@ static void write_reasons(struct html *h, const struct judgement *last)
         html_textf(h, ": %s.", finding->reason ? finding->reason : "");
         if (advised) html_textf(h, " %s", finding->limit->when_failed);
         html_close(h);
+        is_told = true;
     }
+    if (!is_told && last->reason && *last->reason)
+        html_element(h, "p", "advice open", last->reason);
 }
 
 /* "0.15 dB", or for a linear one of a reflection what it means in dB on both sides of the value. */
@@ -143,24 +135,10 @@ static void write_findings(struct html *h, const struct judgement *last)
                                         "Conformance probability#"};
 
     html_element(h, "h2", NULL, "Limits");
-    page_table_open(h, names, sizeof names / sizeof *names);
+    page_table_open(h, "limits-table", names, sizeof names / sizeof *names);
     for (size_t i = 0; i < last->n_findings; i++)
         write_finding(h, &last->findings[i]);
     page_table_close(h);
-}
-
-static void write_plots(struct html *h, const struct unit_sheet *sheet,
-                        const struct judgement *last)
-{
-    const struct drawn_unit unit = {last, sheet->traces};
-
-    html_open(h, "div");
-    html_attribute(h, "class", "plots");
-    for (size_t i = 0; i < sheet->limits->n_limits; i++)
-        if (page_limit_is_drawn(&sheet->limits->limits[i]))
-            page_plot_limit(h, sheet->limits, i, PAGE_ALL_STEPS, &unit, 1);
-    page_plot_bias(h, sheet->limits, &unit, 1);
-    html_close(h);
 }
 
 static void write_attempts(struct html *h, const struct unit_sheet *sheet)
@@ -180,25 +158,53 @@ static void write_attempts(struct html *h, const struct unit_sheet *sheet)
     html_close(h);
 }
 
+/* What is known of the last attempt's measurement, in a line. */
+static void write_circumstances(struct html *h, const struct circumstances *c)
+{
+    html_open(h, "p");
+    html_textf(h, "Measured: %s. Operator: %s. Bench: %s.",
+               c->measured_at ? c->measured_at : "time not recorded",
+               c->operator_name ? c->operator_name : "not recorded",
+               c->bench ? c->bench : "not recorded");
+    html_close(h);
+}
+
+/* The file, its digest, and below them what it says of itself. */
+static void write_file(struct html *h, const struct bias_sweep *bias)
+{
+    html_open(h, "td");
+    html_attribute(h, "class", "words");
+    html_text(h, text_words(&bias->source));
+    if (bias->missing.length > 0) {
+        html_text(h, " - ");
+        html_text(h, bias->missing.data);
+    }
+    html_text(h, " ");
+    if (bias->comments.length > 0) html_element(h, "div", "says", bias->comments.data);
+    html_close(h);
+    html_open(h, "td");
+    html_element(h, "code", NULL, bias->sha256);
+    html_close(h);
+}
+
 static void write_sources(struct html *h, const struct unit_sheet *sheet)
 {
-    html_element(h, "h2", NULL, "Sweeps");
-    html_open(h, "ul");
-    for (size_t i = 0; i < sheet->m->n_biases; i++) {
-        const struct bias_sweep *bias = &sheet->m->biases[i];
-        char volts[VALUE_TEXT], current[VALUE_TEXT];
+    static const char *const names[] = {"Bias#", "Supply#",
+                                        "Sweep, and what the file says of itself", "SHA-256"};
 
-        html_open(h, "li");
-        html_textf(h, "%s: %s", value_rounded(bias->bias_v, UNIT_V, volts),
-                   text_words(&bias->source));
-        if (isfinite(bias->bias_current_ma))
-            html_textf(h, ", %s", value_rounded(bias->bias_current_ma, UNIT_MA, current));
-        if (bias->missing.length > 0) html_textf(h, " - %s", bias->missing.data);
+    html_element(h, "h2", NULL, "Sweeps");
+    write_circumstances(h, &sheet->m->circumstances);
+    page_table_open(h, "sweeps-table", names, sizeof names / sizeof *names);
+    for (size_t i = 0; i < sheet->m->n_biases; i++) {
+        html_open(h, "tr");
+        page_value_cell(h, sheet->m->biases[i].bias_v, UNIT_V);
+        page_value_cell(h, sheet->m->biases[i].bias_current_ma, UNIT_MA);
+        write_file(h, &sheet->m->biases[i]);
         html_close(h);
     }
-    if (sheet->m->n_biases == 0) html_element(h, "li", NULL, "none");
-    if (sheet->m->remarks.length > 0) html_element(h, "li", NULL, sheet->m->remarks.data);
-    html_close(h);
+    page_table_close(h);
+    if (sheet->m->n_biases == 0) html_element(h, "p", NULL, "No sweep.");
+    if (sheet->m->remarks.length > 0) html_element(h, "p", NULL, sheet->m->remarks.data);
 }
 
 static void write_signature(struct html *h)
@@ -219,7 +225,7 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
     bool ok;
 
     (void)snprintf(title, sizeof title, "%s %s", last->serial, verdict_name(last->verdict));
-    h = html_start(title, e);
+    h = html_start(title, false, e);
     if (!h) return false;
     html_open(h, "main");
     html_attribute(h, "class", "sheet");
@@ -233,7 +239,7 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
     write_head(h, sheet, last);
     write_reasons(h, last);
     write_findings(h, last);
-    write_plots(h, sheet, last);
+    unit_pictures_write(h, sheet);
     write_attempts(h, sheet);
     write_sources(h, sheet);
     write_signature(h);

@@ -18,10 +18,12 @@ void plot_range_take(struct plot_range *range, double value)
     range->high = fmax(range->high, value);
 }
 
-void plot_range_take_trace(struct plot_range *range, const struct trace *trace)
+void plot_range_take_trace(struct plot_range *range, const struct trace *trace, double x_from,
+                           double x_to)
 {
     for (size_t i = 0; i < trace->n_points; i++)
-        plot_range_take(range, (double)trace->y[i]);
+        if ((double)trace->x[i] >= x_from && (double)trace->x[i] <= x_to)
+            plot_range_take(range, (double)trace->y[i]);
 }
 
 void plot_range_take_line(struct plot_range *range, const struct bound_line *line)
@@ -53,77 +55,56 @@ double plot_y(const struct plot *p, double y)
            (p->y_to - y) / (p->y_to - p->y_from) * (PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
 }
 
-/* A coordinate, kept near the drawing so that a wild value does not make a wild file. */
-static double near_drawing(double coordinate)
+long plot_whole(double place)
 {
-    return fmin(fmax(coordinate, -2000), 4000);
+    return lround(fmin(fmax(place, -2000), 4000));
 }
 
-/* A tenth of a unit in at most eight characters; printf would take most of the time of a page. */
-static size_t write_tenths(double coordinate, char *out)
+void plot_path(struct html *h, const struct svg_path *path, const char *class_name,
+               const char *title)
 {
-    long tenths = lround(10 * near_drawing(coordinate));
-    unsigned long size = (unsigned long)(tenths < 0 ? -tenths : tenths), whole = size / 10;
-    char digits[8];
-    size_t n = 0, length = 0;
-
-    if (tenths < 0) out[length++] = '-';
-    do {
-        digits[n++] = (char)('0' + whole % 10);
-        whole /= 10;
-    } while (whole > 0);
-    while (n > 0)
-        out[length++] = digits[--n];
-    if (size % 10 == 0) return length;
-    out[length++] = '.';
-    out[length++] = (char)('0' + size % 10);
-    return length;
+    if (path->d.failed) html_fail(h);
+    if (title) {
+        html_open(h, "g");
+        html_element(h, "title", NULL, title);
+    }
+    html_open(h, "path");
+    html_attribute(h, "class", class_name);
+    html_attribute(h, "d", text_words(&path->d));
+    html_close(h);
+    if (title) html_close(h);
 }
 
-/* Adds "Mx y" or "Lx y". */
-static void add_point(struct text *path, const struct plot *p, char command, double x, double y)
+/* Writes the plot's path and empties it. */
+static void end_path(struct plot *p, const char *class_name, const char *title)
 {
-    char words[24];
-    size_t length = 0;
-
-    words[length++] = command;
-    length += write_tenths(plot_x(p, x), words + length);
-    words[length++] = ' ';
-    length += write_tenths(plot_y(p, y), words + length);
-    text_add_bytes(path, words, length);
+    if (p->path.d.length > 0 || p->path.d.failed) plot_path(p->html, &p->path, class_name, title);
+    svg_path_reset(&p->path);
 }
 
-static void write_title(struct html *h, const char *title)
+static void move_to(struct plot *p, double x, double y)
 {
-    if (title) html_element(h, "title", NULL, title);
+    svg_path_move(&p->path, plot_x(p, x), plot_y(p, y));
 }
 
-/* A group with a title holding one path. */
-static void write_path(struct plot *p, const struct text *path, const char *class_name,
-                       const char *title)
+static void line_to(struct plot *p, double x, double y)
 {
-    html_open(p->html, "g");
-    write_title(p->html, title);
-    html_open(p->html, "path");
-    html_attribute(p->html, "class", class_name);
-    html_attribute(p->html, "d", text_words(path));
-    html_close(p->html);
-    html_close(p->html);
+    svg_path_line(&p->path, plot_x(p, x), plot_y(p, y));
 }
 
-static void write_text(struct html *h, const char *class_name, const char *anchor, double x,
-                       double y, const char *words)
+void plot_words_at(struct html *h, const char *class_name, const char *anchor, double x, double y,
+                   const char *words)
 {
     html_open(h, "text");
     if (class_name) html_attribute(h, "class", class_name);
-    html_attribute(h, "text-anchor", anchor);
-    html_attributef(h, "x", "%ld", lround(near_drawing(x)));
-    html_attributef(h, "y", "%ld", lround(near_drawing(y)));
+    if (anchor) html_attribute(h, "text-anchor", anchor);
+    html_attributef(h, "x", "%ld", plot_whole(x));
+    html_attributef(h, "y", "%ld", plot_whole(y));
     html_text(h, words);
     html_close(h);
 }
 
-/* A step of 1, 2 or 5 times a power of ten that gives four to eight ticks. */
+/* A step of 1, 2 or 5 times a power of ten that gives four to ten ticks. */
 static double tick_step(double range)
 {
     double power = pow(10, floor(log10(range / 4)));
@@ -134,24 +115,19 @@ static double tick_step(double range)
 
 static void write_tick(struct plot *p, bool horizontal, double at, double scale, double step)
 {
-    struct text path = {0};
     char digits[NUMBER_FIXED_TEXT];
     int decimals = (int)fmax(0, fmin(12, -floor(log10(step / scale) + 1e-9)));
 
-    if (horizontal) {
-        add_point(&path, p, 'M', at, p->y_from);
-        add_point(&path, p, 'L', at, p->y_to);
-    } else {
-        add_point(&path, p, 'M', p->x_from, at);
-        add_point(&path, p, 'L', p->x_to, at);
-    }
-    write_path(p, &path, "grid", NULL);
-    text_clear(&path);
+    if (horizontal)
+        plot_line(p, at, p->y_from, at, p->y_to, "grid");
+    else
+        plot_line(p, p->x_from, at, p->x_to, at, "grid");
     (void)number_format_fixed(at / scale, decimals, digits);
     if (horizontal)
-        write_text(p->html, NULL, "middle", plot_x(p, at), PLOT_HEIGHT - PLOT_BOTTOM + 14, digits);
+        plot_words_at(p->html, NULL, "middle", plot_x(p, at), PLOT_HEIGHT - PLOT_BOTTOM + 14,
+                      digits);
     else
-        write_text(p->html, NULL, "end", PLOT_LEFT - 5, plot_y(p, at) + 4, digits);
+        plot_words_at(p->html, NULL, "end", PLOT_LEFT - 5, plot_y(p, at) + 4, digits);
 }
 
 static void write_ticks(struct plot *p, bool horizontal, double scale)
@@ -164,23 +140,29 @@ static void write_ticks(struct plot *p, bool horizontal, double scale)
         write_tick(p, horizontal, k * step, scale, step);
 }
 
+void plot_figure_open(struct html *h, const char *title, const char *description, int height)
+{
+    html_open(h, "figure");
+    html_element(h, "figcaption", NULL, title);
+    html_open(h, "svg");
+    html_attribute(h, "xmlns", "http://www.w3.org/2000/svg");
+    html_attributef(h, "viewBox", "0 0 %d %d", PLOT_WIDTH, height);
+    /* A group and no image: it may hold links. */
+    html_attribute(h, "role", "group");
+    html_attribute(h, "aria-label", title);
+    html_element(h, "desc", NULL, description);
+}
+
 void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                const struct plot_range *x, const struct plot_range *y)
 {
     *p = (struct plot){
         .html = h, .x_from = x->low, .x_to = x->high, .y_from = y->low, .y_to = y->high};
-    html_open(h, "figure");
-    html_element(h, "figcaption", NULL, words->title);
-    html_open(h, "svg");
-    html_attribute(h, "xmlns", "http://www.w3.org/2000/svg");
-    html_attributef(h, "viewBox", "0 0 %d %d", PLOT_WIDTH, PLOT_HEIGHT);
-    html_attribute(h, "role", "img");
-    write_title(h, words->title);
-    html_element(h, "desc", NULL, words->description);
+    plot_figure_open(h, words->title, words->description, PLOT_HEIGHT);
     write_ticks(p, true, words->x_scale);
     write_ticks(p, false, 1);
-    write_text(h, "axis", "end", PLOT_WIDTH - PLOT_RIGHT, PLOT_HEIGHT - 4, words->x_label);
-    write_text(h, "axis", "start", 2, PLOT_TOP - 4, words->y_label);
+    plot_words_at(h, "axis", "end", PLOT_WIDTH - PLOT_RIGHT, PLOT_HEIGHT - 4, words->x_label);
+    plot_words_at(h, "axis", "start", 2, PLOT_TOP - 4, words->y_label);
     /* The data are drawn in a window of their own, so that nothing leaves the axes. */
     html_open(h, "svg");
     html_attributef(h, "x", "%d", PLOT_LEFT);
@@ -192,29 +174,31 @@ void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
 }
 
 /* The legend is text of the page and not of the drawing, so that it wraps and keeps its size. */
-static void write_keys(const struct plot *p)
+void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
 {
-    if (p->n_keys == 0) return;
-    html_open(p->html, "p");
-    html_attribute(p->html, "class", "key");
-    for (size_t i = 0; i < p->n_keys; i++) {
-        html_open(p->html, "span");
-        html_open(p->html, "svg");
-        html_attribute(p->html, "viewBox", "0 0 30 8");
-        html_attribute(p->html, "aria-hidden", "true");
-        html_open(p->html, "line");
-        html_attribute(p->html, "class", p->keys[i].class_name);
-        html_attribute(p->html, "x1", "2");
-        html_attribute(p->html, "x2", "28");
-        html_attribute(p->html, "y1", "4");
-        html_attribute(p->html, "y2", "4");
-        html_close(p->html);
-        html_close(p->html);
-        html_textf(p->html, " %s", p->keys[i].words);
-        html_close(p->html);
-        html_text(p->html, " ");
+    if (n == 0) return;
+    html_open(h, "p");
+    html_attribute(h, "class", "key");
+    for (size_t i = 0; i < n; i++) {
+        html_open(h, "span");
+        html_open(h, "svg");
+        html_attribute(h, "viewBox", "0 0 30 10");
+        html_attribute(h, "aria-hidden", "true");
+        html_open(h, "path");
+        html_attribute(h, "class", keys[i].class_name);
+        html_attribute(h, "d", "M3 5h24");
+        html_close(h);
+        html_close(h);
+        html_textf(h, " %s", keys[i].words);
+        html_close(h);
+        html_text(h, " ");
     }
-    html_close(p->html);
+    html_close(h);
+}
+
+void plot_remark(struct html *h, const char *note)
+{
+    if (note && *note) html_element(h, "p", "key", note);
 }
 
 void plot_close(struct plot *p)
@@ -228,8 +212,10 @@ void plot_close(struct plot *p)
     html_attributef(p->html, "height", "%d", PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
     html_close(p->html);
     html_close(p->html);
-    write_keys(p);
+    plot_keys(p->html, p->keys, p->n_keys);
+    plot_remark(p->html, p->note);
     html_close(p->html);
+    svg_path_clear(&p->path);
 }
 
 void plot_key(struct plot *p, const char *class_name, const char *words)
@@ -239,47 +225,98 @@ void plot_key(struct plot *p, const char *class_name, const char *words)
     if (p->n_keys < PLOT_KEYS) p->keys[p->n_keys++] = (struct plot_key){class_name, words};
 }
 
+void plot_line(struct plot *p, double x1, double y1, double x2, double y2, const char *class_name)
+{
+    move_to(p, x1, y1);
+    line_to(p, x2, y2);
+    end_path(p, class_name, NULL);
+}
+
 void plot_trace(struct plot *p, const struct trace *trace, const char *class_name,
                 const char *title)
 {
-    struct text path = {0};
-
     for (size_t i = 0; i < trace->n_points; i++) {
+        const double x = (double)trace->x[i], y = (double)trace->y[i];
         bool begins = i == 0 || isnan(trace->y[i - 1]);
         bool ends = i + 1 == trace->n_points || isnan(trace->y[i + 1]);
 
-        if (isnan(trace->y[i])) continue;
-        add_point(&path, p, begins ? 'M' : 'L', (double)trace->x[i], (double)trace->y[i]);
-        /* A line without length, which its round ends make a dot. */
-        if (begins && ends) add_point(&path, p, 'L', (double)trace->x[i], (double)trace->y[i]);
+        if (isnan(y)) continue;
+        if (begins && ends)
+            svg_path_dot(&p->path, plot_x(p, x), plot_y(p, y));
+        else if (begins)
+            move_to(p, x, y);
+        else
+            line_to(p, x, y);
     }
-    if (path.length > 0) write_path(p, &path, class_name, title);
-    text_clear(&path);
+    end_path(p, class_name, title);
+}
+
+void plot_area(struct plot *p, const double *x, const double *low, const double *high, size_t n,
+               const char *class_name, const char *title)
+{
+    for (size_t from = 0; from < n;) {
+        size_t to = from;
+
+        while (to < n && !isnan(low[to]) && !isnan(high[to]))
+            to++;
+        for (size_t i = from; i < to; i++) {
+            if (i == from)
+                move_to(p, x[i], high[i]);
+            else
+                line_to(p, x[i], high[i]);
+        }
+        for (size_t i = to; i-- > from;)
+            line_to(p, x[i], low[i]);
+        if (to > from) svg_path_close(&p->path);
+        from = to > from ? to : from + 1;
+    }
+    end_path(p, class_name, title);
 }
 
 void plot_bound(struct plot *p, const struct bound_line *line, bool is_lower, const char *title)
 {
-    struct text edge = {0}, area = {0};
-    double away = is_lower ? p->y_from : p->y_to;
+    const double strip = is_lower ? PLOT_STRIP : -PLOT_STRIP;
     /* A spot is a short line, so that it can be seen. */
     double half = line->n_points == 1 ? (p->x_to - p->x_from) / 40 : 0;
     size_t n = line->n_points == 1 ? 2 : line->n_points;
 
     if (line->n_points == 0) return;
-    for (size_t i = 0; i < n; i++) {
-        size_t corner = line->n_points == 1 ? 0 : i;
-        double x = line->frequency_hz[corner] + (i == 0 ? -half : half);
+    for (int pass = 0; pass < 2; pass++) {
+        /* First the strip: along the bound and back beside it; then the bound itself. */
+        for (size_t i = 0; i < n; i++) {
+            size_t corner = line->n_points == 1 ? 0 : i;
+            double x = line->frequency_hz[corner] + (i == 0 ? -half : half);
 
-        add_point(&edge, p, i == 0 ? 'M' : 'L', x, line->value[corner]);
+            if (i == 0)
+                move_to(p, x, line->value[corner]);
+            else
+                line_to(p, x, line->value[corner]);
+        }
+        for (size_t i = n; pass == 0 && i-- > 0;) {
+            size_t corner = line->n_points == 1 ? 0 : i;
+            double x = line->frequency_hz[corner] + (i == 0 ? -half : half);
+
+            svg_path_line(&p->path, plot_x(p, x), plot_y(p, line->value[corner]) + strip);
+        }
+        if (pass == 0) svg_path_close(&p->path);
+        end_path(p, pass == 0 ? "forbidden" : "bound", pass == 0 ? NULL : title);
     }
-    text_add(&area, text_words(&edge));
-    add_point(&area, p, 'L', line->frequency_hz[line->n_points - 1] + half, away);
-    add_point(&area, p, 'L', line->frequency_hz[0] - half, away);
-    text_add(&area, "Z");
-    write_path(p, &area, "forbidden", title);
-    write_path(p, &edge, "bound", title);
-    text_clear(&edge);
-    text_clear(&area);
+}
+
+void plot_bound_upright(struct plot *p, double x, bool is_lower, const char *title)
+{
+    const double strip = is_lower ? -PLOT_STRIP : PLOT_STRIP;
+    const double at = plot_x(p, x), bottom = PLOT_HEIGHT - PLOT_BOTTOM;
+
+    svg_path_move(&p->path, at, PLOT_TOP);
+    svg_path_line(&p->path, at + strip, PLOT_TOP);
+    svg_path_line(&p->path, at + strip, bottom);
+    svg_path_line(&p->path, at, bottom);
+    svg_path_close(&p->path);
+    end_path(p, "forbidden", NULL);
+    svg_path_move(&p->path, at, PLOT_TOP);
+    svg_path_line(&p->path, at, bottom);
+    end_path(p, "bound", title);
 }
 
 void plot_marker(struct plot *p, double x, double y, const char *class_name, const char *words)
@@ -290,17 +327,47 @@ void plot_marker(struct plot *p, double x, double y, const char *class_name, con
     if (!isfinite(at_x) || !isfinite(at_y)) return;
     html_open(p->html, "circle");
     html_attribute(p->html, "class", class_name);
-    html_attributef(p->html, "cx", "%ld", lround(near_drawing(at_x)));
-    html_attributef(p->html, "cy", "%ld", lround(near_drawing(at_y)));
+    html_attributef(p->html, "cx", "%ld", plot_whole(at_x));
+    html_attributef(p->html, "cy", "%ld", plot_whole(at_y));
     html_attribute(p->html, "r", "5");
     html_close(p->html);
     if (words && *words)
-        write_text(p->html, "mark", right_half ? "end" : "start", at_x + (right_half ? -8 : 8),
-                   fmin(fmax(at_y - 6, PLOT_TOP + 10), PLOT_HEIGHT - PLOT_BOTTOM - 4), words);
+        plot_words_at(p->html, "mark", right_half ? "end" : "start",
+                      fmin(fmax(at_x + (right_half ? -8 : 8), 0), PLOT_WIDTH),
+                      fmin(fmax(at_y - 6, PLOT_TOP + 10), PLOT_HEIGHT - PLOT_BOTTOM - 4), words);
 }
 
-void plot_label(struct plot *p, double x, double y, const char *words)
+static bool is_free(const struct plot *p, double height)
 {
-    if (isfinite(x) && isfinite(y))
-        write_text(p->html, "mark", "end", plot_x(p, x) - 3, plot_y(p, y) - 3, words);
+    for (size_t i = 0; i < p->n_names; i++)
+        if (fabs(p->names[i] - height) < 14) return false;
+    return true;
+}
+
+/* The free height at or a little below one, or a negative number when there is none: further down a
+ * name would seem to belong to another line. */
+static double free_height(const struct plot *p, double height)
+{
+    const double lowest = fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM);
+
+    if (p->n_names == PLOT_NAMES) return -1;
+    while (height <= lowest && !is_free(p, height))
+        height += 14;
+    return height <= lowest ? height : -1;
+}
+
+void plot_name(struct plot *p, const struct trace *trace, const char *words)
+{
+    for (size_t k = trace->n_points; k > 0; k--) {
+        const double x = (double)trace->x[k - 1];
+        double height = plot_y(p, (double)trace->y[k - 1]) - 3, clear;
+
+        if (x > p->x_to || isnan(height)) continue;
+        height = fmin(fmax(height, PLOT_TOP + 11), PLOT_HEIGHT - PLOT_BOTTOM - 4);
+        clear = free_height(p, height);
+        if (clear >= 0) p->names[p->n_names++] = clear;
+        plot_words_at(p->html, clear >= 0 ? "mark" : "mark later", "end", plot_x(p, x) - 3,
+                      clear >= 0 ? clear : height, words);
+        return;
+    }
 }

@@ -1,9 +1,13 @@
+#include "reports/traces.h"
+
 #include <math.h>
 
 #include "drivers/base/memory.h"
 #include "limits/coverage.h"
 #include "limits/interpolate.h"
-#include "reports/batch.h"
+
+/* Points of a locus between its ends. */
+#define LOCUS_POINTS ((size_t)48)
 
 static bool trace_make(struct trace *out, size_t n_points, struct error *e)
 {
@@ -62,32 +66,84 @@ static void add_stretch(struct trace *out, const struct sweep *sweep, enum s_par
         if (i == low || i == high || i == hole) add_sweep_point(out, sweep, parameter, i);
 }
 
-/* A line of the parameter in dB over the sweep: every point, or the extremes of equal stretches.
- * The first and the last point always stand. */
+/* A line of the parameter in dB over points `from` to before `to`: every point, or the extremes of
+ * equal stretches. The first and the last point always stand. */
 static bool reduce(struct trace *out, const struct sweep *sweep, enum s_parameter parameter,
-                   struct error *e)
+                   size_t from, size_t to, struct error *e)
 {
-    const size_t n = sweep->n_points;
+    const size_t n = to - from;
     size_t stretches;
 
-    if (n == 0 || !(sweep->measured & S_BIT(parameter))) return true;
+    if (to <= from || !(sweep->measured & S_BIT(parameter))) return true;
     if (!trace_make(out, n < CEILING_PLOT_POINTS ? n : CEILING_PLOT_POINTS, e)) return false;
     if (n <= CEILING_PLOT_POINTS) {
-        for (size_t i = 0; i < n; i++)
+        for (size_t i = from; i < to; i++)
             add_sweep_point(out, sweep, parameter, i);
         return true;
     }
     stretches = (CEILING_PLOT_POINTS - 2) / (has_hole(sweep, parameter) ? 3 : 2);
-    add_sweep_point(out, sweep, parameter, 0);
+    add_sweep_point(out, sweep, parameter, from);
     for (size_t k = 0; k < stretches; k++)
-        add_stretch(out, sweep, parameter, 1 + k * (n - 2) / stretches,
-                    1 + (k + 1) * (n - 2) / stretches);
-    add_sweep_point(out, sweep, parameter, n - 1);
+        add_stretch(out, sweep, parameter, from + 1 + k * (n - 2) / stretches,
+                    from + 1 + (k + 1) * (n - 2) / stretches);
+    add_sweep_point(out, sweep, parameter, to - 1);
     return true;
 }
 
-/* Where gain against bias is drawn: the middle of the first gain slope or range limit, else of the
- * first gain limit, else nowhere. */
+/* The line of a view: its range drawn and one point beyond on both sides. */
+static bool make_line(struct trace *out, const struct view *view, const struct sweep *sweep,
+                      struct error *e)
+{
+    size_t from = sweep_lower_point(sweep, view->left_hz);
+    size_t to = sweep_lower_point(sweep, view->right_hz);
+
+    if (from > 0) from--;
+    if (to < sweep->n_points) to++;
+    return reduce(out, sweep, view->parameter, from, to, e);
+}
+
+/* S11 at a place, or NaN. */
+static double complex s11_at(const struct sweep *sweep, size_t *cursor, double frequency_hz)
+{
+    struct place place;
+
+    if (!place_find(sweep, cursor, frequency_hz, 0, &place)) return CMPLX(NAN, NAN);
+    return place_value(sweep, &place, S11);
+}
+
+/* The larger of two by abs(S); what is not a number never wins. */
+static double complex larger(double complex a, double complex b)
+{
+    return cabs(b) > cabs(a) || isnan(cabs(a)) ? b : a;
+}
+
+/* The points of S11 within the range of the view's limits: the ends interpolated, and of every
+ * stretch the point furthest from a match, so that no excursion is lost. */
+static bool make_locus(struct trace *out, const struct view *view, const struct sweep *sweep,
+                       struct error *e)
+{
+    const size_t from = sweep_lower_point(sweep, view->from_hz);
+    const size_t to = sweep_lower_point(sweep, view->to_hz);
+    const size_t n = to - from, stretches = n < LOCUS_POINTS ? n : LOCUS_POINTS;
+    size_t cursor = 0;
+
+    if (!(sweep->measured & S_BIT(S11))) return true;
+    if (!trace_make(out, stretches + 2, e)) return false;
+    for (size_t k = 0; k <= stretches + 1; k++) {
+        double complex s = CMPLX(NAN, NAN);
+
+        if (k == 0)
+            s = s11_at(sweep, &cursor, view->from_hz);
+        else if (k == stretches + 1)
+            s = s11_at(sweep, &cursor, view->to_hz);
+        else
+            for (size_t i = (k - 1) * n / stretches; i < k * n / stretches; i++)
+                s = larger(s, sweep_s(sweep, from + i, S11));
+        trace_add(out, creal(s), cimag(s));
+    }
+    return true;
+}
+
 double traces_centre_hz(const struct limits *limits)
 {
     const struct limit *best = NULL;
@@ -117,19 +173,69 @@ static double gain_at(const struct sweep *sweep, double frequency_hz)
     return quantity_magnitude_db(place_value(sweep, &place, S21));
 }
 
+/* dB at the columns of a view. */
+static void fill_columns(float *out, const struct view *view, const struct sweep *sweep)
+{
+    size_t cursor = 0;
+
+    for (size_t i = 0; i < VIEW_COLUMNS; i++) {
+        struct place place;
+
+        if (place_find(sweep, &cursor, view_column_hz(view, i), 0, &place))
+            out[i] = (float)quantity_magnitude_db(place_value(sweep, &place, view->parameter));
+    }
+}
+
+/* Where S11 is largest within the range of the view's limits, at its ends too. */
+static void fill_worst(float out[2], const struct view *view, const struct sweep *sweep)
+{
+    size_t cursor = 0, i = sweep_lower_point(sweep, view->from_hz);
+    double complex worst = s11_at(sweep, &cursor, view->from_hz);
+
+    for (; i < sweep->n_points && sweep->frequency_hz[i] <= view->to_hz; i++)
+        worst = larger(worst, sweep_s(sweep, i, S11));
+    worst = larger(worst, s11_at(sweep, &cursor, view->to_hz));
+    out[0] = (float)creal(worst);
+    out[1] = (float)cimag(worst);
+}
+
+static bool make_view(struct unit_traces *out, const struct views *views, size_t v,
+                      const struct bias_sweep *bias, struct error *e)
+{
+    const struct view *view = &views->view[v];
+
+    if (!bias || !(bias->sweep.measured & S_BIT(view->parameter))) return true;
+    fill_columns(&out->columns[v * VIEW_COLUMNS], view, &bias->sweep);
+    if (view->parameter == S11) fill_worst(&out->worst[2 * v], view, &bias->sweep);
+    if (!out->lines) return true;
+    return make_line(&out->lines[v], view, &bias->sweep, e) &&
+           (view->parameter != S11 || make_locus(&out->loci[v], view, &bias->sweep, e));
+}
+
+static bool allocate(struct unit_traces *out, bool with_lines, struct error *e)
+{
+    out->columns = memory_make(out->n_views * (VIEW_COLUMNS + 2), sizeof *out->columns, e);
+    if (!out->columns) return false;
+    out->worst = out->columns + out->n_views * VIEW_COLUMNS;
+    for (size_t i = 0; i < out->n_views * (VIEW_COLUMNS + 2); i++)
+        out->columns[i] = NAN;
+    out->bias_v = memory_make(2 * out->n_biases, sizeof *out->bias_v, e);
+    if (!out->bias_v) return false;
+    out->gain_db = out->bias_v + out->n_biases;
+    if (!with_lines) return true;
+    out->lines = memory_make(2 * out->n_views, sizeof *out->lines, e);
+    out->loci = out->lines ? out->lines + out->n_views : NULL;
+    return out->lines != NULL;
+}
+
 bool unit_traces_make(struct unit_traces *out, const struct limits *limits,
-                      const struct measurement *m, struct error *e)
+                      const struct views *views, const struct measurement *m, bool with_lines,
+                      struct error *e)
 {
     const double centre_hz = traces_centre_hz(limits);
-    struct unit_traces made = {.n_biases = limits->n_biases};
+    struct unit_traces made = {.n_views = views->n, .n_biases = limits->n_biases};
 
-    made.gain = memory_make(made.n_biases, sizeof *made.gain, e);
-    if (!made.gain) goto failed;
-    made.input_reflection = memory_make(made.n_biases, sizeof *made.input_reflection, e);
-    if (!made.input_reflection) goto failed;
-    made.bias_v = memory_make(2 * made.n_biases, sizeof *made.bias_v, e);
-    if (!made.bias_v) goto failed;
-    made.gain_db = made.bias_v + made.n_biases;
+    if (!allocate(&made, with_lines, e)) goto failed;
     for (size_t i = 0; i < made.n_biases; i++) {
         const struct bias_sweep *bias = coverage_find_step(limits, m, i);
 
@@ -137,8 +243,8 @@ bool unit_traces_make(struct unit_traces *out, const struct limits *limits,
         if (!bias || bias->sweep.n_points == 0) continue;
         made.bias_v[i] = bias->bias_v;
         made.gain_db[i] = gain_at(&bias->sweep, centre_hz);
-        if (!reduce(&made.gain[i], &bias->sweep, S21, e)) goto failed;
-        if (!reduce(&made.input_reflection[i], &bias->sweep, S11, e)) goto failed;
+        for (size_t v = 0; v < views->n; v++)
+            if (views->view[v].step == i && !make_view(&made, views, v, bias, e)) goto failed;
     }
     *out = made;
     return true;
@@ -147,14 +253,18 @@ failed:
     return false;
 }
 
+void unit_traces_drop_lines(struct unit_traces *traces)
+{
+    for (size_t i = 0; traces->lines && i < 2 * traces->n_views; i++)
+        memory_free(traces->lines[i].x);
+    memory_free(traces->lines);
+    traces->lines = traces->loci = NULL;
+}
+
 void unit_traces_clear(struct unit_traces *traces)
 {
-    for (size_t i = 0; i < traces->n_biases; i++) {
-        if (traces->gain) memory_free(traces->gain[i].x);
-        if (traces->input_reflection) memory_free(traces->input_reflection[i].x);
-    }
-    memory_free(traces->gain);
-    memory_free(traces->input_reflection);
+    unit_traces_drop_lines(traces);
+    memory_free(traces->columns);
     memory_free(traces->bias_v);
     *traces = (struct unit_traces){0};
 }

@@ -4,6 +4,7 @@
 
 #include "drivers/base/file.h"
 #include "drivers/base/memory.h"
+#include "reports/page_parts.h"
 #include "reports/page_unit.h"
 #include "runner/workers.h"
 
@@ -11,7 +12,6 @@
 struct own {
     struct text bytes, page;
     struct measurement m;
-    struct unit_traces traces;
 };
 
 static void own_clear(void *data)
@@ -21,7 +21,6 @@ static void own_clear(void *data)
     text_clear(&own->bytes);
     text_clear(&own->page);
     measurement_clear(&own->m);
-    unit_traces_clear(&own->traces);
 }
 
 static bool write_unit_page(const struct check_job *job, struct own *own, size_t unit,
@@ -30,16 +29,17 @@ static bool write_unit_page(const struct check_job *job, struct own *own, size_t
     const size_t first = job->unit_judgement[unit];
     struct unit_sheet sheet = {
         .limits = job->limits,
+        .views = job->views,
         .attempts = &job->judgements[first],
         .n_attempts = job->unit_judgement[unit + 1] - first,
         .m = &own->m,
         .traces = traces,
     };
-    char name[PAGE_UNIT_NAME], link[PAGE_UNIT_NAME];
+    char name[PAGE_UNIT_NAME];
     struct text path = {0};
     bool ok;
 
-    page_unit_name(own->m.serial, name, link);
+    page_unit_name(own->m.serial, name);
     text_addf(&path, "%s/%s", job->units_folder, name);
     text_reset(&own->page);
     ok = text_ok(&path, "a file name", e) && page_unit_write(&sheet, &own->page, e) &&
@@ -59,21 +59,33 @@ static bool judge_attempt(struct check_job *job, struct own *own, size_t file, s
     return judge(job->limits, &own->m, reference, &job->judgements[judgement], e);
 }
 
+/* Keeps what the report needs of the unit whose last attempt is in `own`, and writes its page. */
+static bool keep_unit(struct check_job *job, struct own *own, size_t unit, struct error *e)
+{
+    const struct judgement *last = &job->judgements[job->unit_judgement[unit + 1] - 1];
+    const bool has_page = batch_has_page(job->unit_pages, last);
+    const bool is_drawn = last->verdict != VERDICT_PASS || job->n_units < BATCH_SMALL;
+    struct unit_traces *traces = &job->traces[unit];
+
+    job->circumstances[unit] = own->m.circumstances;
+    if (!unit_traces_make(traces, job->limits, job->views, &own->m, has_page || is_drawn, e))
+        return false;
+    if (has_page && !write_unit_page(job, own, unit, traces, e)) return false;
+    if (!is_drawn) unit_traces_drop_lines(traces);
+    return true;
+}
+
 static bool do_unit(void *data, void *own_data, size_t unit, struct error *e)
 {
     struct check_job *job = data;
     struct own *own = own_data;
-    struct unit_traces *traces = unit < job->n_traces ? &job->traces[unit] : &own->traces;
     size_t file = job->unit_file[unit];
 
     for (size_t i = job->unit_judgement[unit]; i < job->unit_judgement[unit + 1]; i++) {
         if (!judge_attempt(job, own, file, i, e)) return false;
         file = archive_attempt_end(job->archive, file);
     }
-    if (!job->units_folder) return true;
-    unit_traces_clear(traces);
-    if (!unit_traces_make(traces, job->limits, &own->m, e)) return false;
-    return write_unit_page(job, own, unit, traces, e);
+    return !job->views || keep_unit(job, own, unit, e);
 }
 
 /* Counts units and attempts, and notes where each begins. */
@@ -96,15 +108,11 @@ static bool plan(struct check_job *job, struct error *e)
     job->unit_judgement[job->n_units] = job->n_judgements;
     job->judgements = memory_make(job->n_judgements, sizeof *job->judgements, e);
     if (!job->judgements) return false;
-    if (!job->units_folder) return true;
-    job->n_traces = job->n_units < CEILING_DRAWN_UNITS ? job->n_units : CEILING_DRAWN_UNITS;
-    job->traces = memory_make(job->n_traces, sizeof *job->traces, e);
+    if (!job->views) return true;
+    job->traces = memory_make(job->n_units, sizeof *job->traces, e);
     if (!job->traces) return false;
-    job->trace_owner = memory_make(job->n_traces, sizeof *job->trace_owner, e);
-    if (!job->trace_owner) return false;
-    for (size_t i = 0; i < job->n_traces; i++)
-        job->trace_owner[i] = job->unit_judgement[i + 1] - 1;
-    return true;
+    job->circumstances = memory_make(job->n_units, sizeof *job->circumstances, e);
+    return job->circumstances != NULL;
 }
 
 /* Loads the last attempt of the reference unit. */
@@ -137,28 +145,43 @@ bool check_job_run(struct check_job *job, struct error *e)
 
     if (!plan(job, e)) return false;
     if (job->reference_serial && !load_reference(job, e)) return false;
-    if (job->units_folder && !file_make_folder(job->units_folder, e)) return false;
     work.n_items = job->n_units;
     if (work.jobs > work.n_items) work.jobs = work.n_items;
     job->progress->n_items = job->n_units;
     return workers_run(&work, e);
 }
 
+struct batch_unit *check_job_units(const struct check_job *job, struct error *e)
+{
+    struct batch_unit *units = memory_make(job->n_units, sizeof *units, e);
+
+    for (size_t i = 0; units && i < job->n_units; i++)
+        units[i] = (struct batch_unit){
+            .judgement = &job->judgements[job->unit_judgement[i + 1] - 1],
+            .circumstances = &job->circumstances[i],
+            .traces = &job->traces[i],
+            .n_attempts = job->unit_judgement[i + 1] - job->unit_judgement[i],
+        };
+    return units;
+}
+
 void check_job_clear(struct check_job *job)
 {
     for (size_t i = 0; i < job->n_judgements && job->judgements; i++)
         judgement_clear(&job->judgements[i]);
-    for (size_t i = 0; i < job->n_traces && job->traces; i++)
+    for (size_t i = 0; i < job->n_units && job->traces; i++)
         unit_traces_clear(&job->traces[i]);
     memory_free(job->judgements);
     memory_free(job->traces);
-    memory_free(job->trace_owner);
+    memory_free(job->circumstances);
     memory_free(job->unit_file);
     memory_free(job->unit_judgement);
     measurement_clear(&job->reference);
     *job = (struct check_job){.limits = job->limits,
                               .archive = job->archive,
                               .reference_serial = job->reference_serial,
+                              .views = job->views,
+                              .unit_pages = job->unit_pages,
                               .units_folder = job->units_folder,
                               .jobs = job->jobs,
                               .progress = job->progress};

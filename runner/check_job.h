@@ -12,7 +12,10 @@ struct check_job {
     const struct limits *limits;
     const struct archive *archive;
     const char *reference_serial; /* or NULL */
-    const char *units_folder;     /* where unit pages go; NULL for none */
+    const struct views *views;    /* keep what the report's pictures need; NULL for no report */
+    enum unit_pages unit_pages;
+    const char *units_folder; /* where unit pages go, a folder that is there; needed unless they
+                                 are UNIT_PAGES_NONE */
     unsigned long jobs;
     struct progress *progress;
     /* Filled by check_job_run(), owned. */
@@ -21,14 +24,17 @@ struct check_job {
     size_t *unit_judgement; /* for each unit, and one more: its first judgement */
     size_t n_judgements;    /* one an attempt */
     struct judgement *judgements;
-    size_t n_traces; /* of the first units, their last attempts */
+    /* For a report: the last attempts of the units. */
     struct unit_traces *traces;
-    size_t *trace_owner;
+    struct circumstances *circumstances; /* borrowed from the archive */
     struct measurement reference;
 };
 
 /* Judges every attempt of every unit; writes the unit pages as it goes. */
 bool check_job_run(struct check_job *job, struct error *e) MUST_CHECK;
+/* The units for a report, as many as n_units; freed with memory_free(). NULL with `e` set. Borrows
+ * from the job. */
+struct batch_unit *check_job_units(const struct check_job *job, struct error *e) MUST_CHECK;
 /* Frees and zeroes what was filled; harmless on zero and twice. */
 void check_job_clear(struct check_job *job);
 

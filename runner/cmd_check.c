@@ -13,12 +13,13 @@
 #include "runner/commands.h"
 #include "runner/options.h"
 #include "runner/print.h"
+#include "runner/report_folder.h"
 
 /* Units named one by one in the summary; the tables hold them all. */
 #define MOST_NAMED 20
 
 struct check_options {
-    const char *limits, *out, *layout, *index, *jobs, *reference;
+    const char *limits, *out, *layout, *index, *jobs, *reference, *unit_pages;
     char *const *paths;
     size_t n_paths;
 };
@@ -29,6 +30,10 @@ static bool read_options(struct check_options *o, int argc, char **argv, bool *h
     const struct option_row rows[] = {
         {"limits", "FILE", "the limits file (needed)", &o->limits, NULL},
         {"out", "DIR", "write units.csv, results.csv, report.html and units/ there", &o->out, NULL},
+        {"unit-pages", "WHICH",
+         "pages of single units in units/: all (default), failed (every unit that is not PASS) or "
+         "none",
+         &o->unit_pages, NULL},
         {"layout", "PATTERN", "where serial and bias stand in the names: {serial}/{bias}.s2p",
          &o->layout, NULL},
         {"index", "FILE", "a CSV file with serial,attempt,bias,file[,bias_current_ma]", &o->index,
@@ -68,8 +73,21 @@ static bool read_jobs(const char *words, unsigned long *jobs, struct error *e)
                      CEILING_JOBS);
 }
 
+static bool read_unit_pages(const char *words, enum unit_pages *out, struct error *e)
+{
+    static const char *const names[] = {
+        [UNIT_PAGES_ALL] = "all", [UNIT_PAGES_FAILED] = "failed", [UNIT_PAGES_NONE] = "none"};
+
+    for (size_t i = 0; words && i < sizeof names / sizeof *names; i++) {
+        if (strcmp(words, names[i]) != 0) continue;
+        *out = (enum unit_pages)i;
+        return true;
+    }
+    return !words || error_set(e, ERROR_USAGE, "--unit-pages %s: write all, failed or none", words);
+}
+
 static bool open_archive(struct archive *archive, const struct check_options *o,
-                         const struct limits *limits, struct error *e)
+                         const struct limits *limits, enum unit_pages pages, struct error *e)
 {
     struct bias_name names[CEILING_BIAS_STEPS];
     const struct archive_request request = {
@@ -78,6 +96,7 @@ static bool open_archive(struct archive *archive, const struct check_options *o,
         .layout = o->layout,
         .index = o->index,
         .biases = {names, limits->n_biases, limits->bias_tolerance_v},
+        .with_origin = o->out && pages != UNIT_PAGES_NONE,
     };
 
     for (size_t i = 0; i < limits->n_biases; i++)
@@ -144,24 +163,24 @@ static bool write_report(const struct check_job *job, const struct check_options
                          const struct batch_yield *yield, const char *notes, struct error *e)
 {
     struct text source = {0}, page = {0};
-    struct batch batch = {
-        .limits = job->limits,
-        .n_judgements = job->n_judgements,
-        .judgements = job->judgements,
-        .yield = *yield,
-        .n_traces = job->n_traces,
-        .traces = job->traces,
-        .trace_owner = job->trace_owner,
-    };
+    struct batch_unit *units = check_job_units(job, e);
+    struct batch batch = {.limits = job->limits,
+                          .views = job->views,
+                          .notes = notes,
+                          .unit_pages = job->unit_pages,
+                          .n_units = job->n_units,
+                          .units = units,
+                          .yield = *yield};
     bool ok;
 
+    if (!units) return false;
     if (o->index) text_add(&source, o->index);
     for (size_t i = 0; i < o->n_paths && source.length < 500; i++)
         text_addf(&source, "%s%s", source.length ? ", " : "", o->paths[i]);
-    if (*notes) text_addf(&source, " (%s)", notes);
     batch.source = text_words(&source);
     ok = text_ok(&source, "the source's name", e) && page_batch_write(&batch, &page, e) &&
          write_result(o->out, "report.html", &page, e);
+    memory_free(units);
     text_clear(&page);
     text_clear(&source);
     return ok;
@@ -209,8 +228,18 @@ static void print_summary(const struct check_job *job, const struct check_option
     if (o->out) printf("Report: %s/report.html\n", o->out);
 }
 
+/* The tables and the batch page, then the unit pages: from here on the new report is there. */
+static bool store(const struct check_job *job, const struct check_options *o,
+                  struct report_folder *folder, const struct batch_yield *yield, const char *notes,
+                  struct error *e)
+{
+    return write_tables(job, o->out, e) && write_report(job, o, yield, notes, e) &&
+           report_folder_commit(folder, e);
+}
+
 static bool judge_and_report(struct check_job *job, const struct check_options *o,
-                             enum exit_status *status, struct error *e)
+                             struct report_folder *folder, enum exit_status *status,
+                             struct error *e)
 {
     struct batch_yield yield = {0};
     struct text notes = {0};
@@ -221,8 +250,7 @@ static bool judge_and_report(struct check_job *job, const struct check_options *
     if (!check_job_run(job, e)) goto done;
     if (!batch_yield_count(&yield, job->judgements, job->n_judgements, job->limits->n_limits, e))
         goto done;
-    if (o->out && !write_tables(job, o->out, e)) goto done;
-    if (o->out && !write_report(job, o, &yield, text_words(&notes), e)) goto done;
+    if (o->out && !store(job, o, folder, &yield, text_words(&notes), e)) goto done;
     print_summary(job, o, &yield);
     if (notes.length > 0) {
         (void)fprintf(stderr, "gainsieve: ");
@@ -245,8 +273,9 @@ bool cmd_check(int argc, char **argv, enum exit_status *status, struct error *e)
     struct check_options options = {0};
     struct limits limits = {0};
     struct archive archive = {0};
+    struct views views;
     struct progress progress;
-    struct text units_folder = {0};
+    struct report_folder folder = {0};
     struct check_job job = {.limits = &limits, .archive = &archive, .progress = &progress};
     bool helped, ok = false;
 
@@ -257,19 +286,22 @@ bool cmd_check(int argc, char **argv, enum exit_status *status, struct error *e)
         return true;
     }
     if (!read_jobs(options.jobs, &job.jobs, e)) return false;
+    if (!read_unit_pages(options.unit_pages, &job.unit_pages, e)) return false;
     if (!limits_read(&limits, options.limits, e)) goto done;
-    if (!open_archive(&archive, &options, &limits, e)) goto done;
+    if (!open_archive(&archive, &options, &limits, job.unit_pages, e)) goto done;
     progress_start(&progress, "judged", "units", 0);
     job.reference_serial = options.reference;
     if (options.out) {
-        text_addf(&units_folder, "%s/units", options.out);
-        if (!text_ok(&units_folder, "a folder's name", e)) goto done;
-        job.units_folder = units_folder.data;
+        if (!report_folder_open(&folder, options.out, job.unit_pages != UNIT_PAGES_NONE, e))
+            goto done;
+        job.units_folder = folder.writing.data;
+        views_find(&views, &limits);
+        job.views = &views;
     }
-    ok = judge_and_report(&job, &options, status, e);
+    ok = judge_and_report(&job, &options, &folder, status, e);
 done:
     check_job_clear(&job);
-    text_clear(&units_folder);
+    report_folder_close(&folder);
     archive_clear(&archive);
     limits_clear(&limits);
     return ok;

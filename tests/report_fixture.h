@@ -5,17 +5,19 @@
 
 #include "limits/yield.h"
 #include "reports/page_parts.h"
+#include "reports/page_unit.h"
 #include "tests/fixture.h"
 
-#define REPORT_UNITS 8
+#define REPORT_UNITS 16
 
 struct report_batch {
     struct limits limits;
-    size_t n;
+    struct views views;
+    size_t n; /* units added, each with one attempt */
     struct measurement m[REPORT_UNITS];
     struct judgement judgements[REPORT_UNITS];
     struct unit_traces traces[REPORT_UNITS];
-    size_t owners[REPORT_UNITS];
+    struct batch_unit units[REPORT_UNITS];
     struct batch batch;
 };
 
@@ -46,33 +48,50 @@ static inline void report_add(struct report_batch *r, const char *serial, unsign
                        ->source,
                   "%s_%zu.s2p", serial, step);
     assert_done(judge(&r->limits, &r->m[i], NULL, &r->judgements[i], &e), &e);
-    assert_done(unit_traces_make(&r->traces[i], &r->limits, &r->m[i], &e), &e);
-    r->owners[i] = i;
+    assert_done(unit_traces_make(&r->traces[i], &r->limits, &r->views, &r->m[i], true, &e), &e);
+    r->units[i] = (struct batch_unit){&r->judgements[i], &r->m[i].circumstances, &r->traces[i], 1};
+}
+
+/* Begins a batch with limits of your own. */
+static inline void report_start_with(struct report_batch *r, const char *limit_elements)
+{
+    fixture_limits(&r->limits, "<decision rule=\"guarded-acceptance\"/>", limit_elements);
+    views_find(&r->views, &r->limits);
 }
 
 static inline void report_start(struct report_batch *r)
 {
-    fixture_limits(
-        &r->limits, "<decision rule=\"guarded-acceptance\"/>",
-        "<gain id=\"gain\" bias=\"all\" band=\"working\" min=\"19 dB\" uncertainty=\"0.2 dB\">"
-        "<when-failed>Look at the bias feed.</when-failed></gain>"
-        "<input-reflection id=\"match\" bias=\"low\" band=\"working\" max=\"-16 dB\" "
-        "uncertainty=\"0.006\"/>");
+    report_start_with(
+        r, "<gain id=\"gain\" bias=\"all\" band=\"working\" min=\"19 dB\" uncertainty=\"0.2 dB\">"
+           "<when-failed>Look at the bias feed.</when-failed></gain>"
+           "<input-reflection id=\"match\" bias=\"low\" band=\"working\" max=\"-16 dB\" "
+           "uncertainty=\"0.006\"/>");
 }
 
+/* Fills `r->batch` from what was added. */
 static inline void report_finish(struct report_batch *r)
 {
     struct error e = {0};
 
     r->batch = (struct batch){.limits = &r->limits,
+                              .views = &r->views,
                               .source = "archive",
-                              .n_judgements = r->n,
-                              .judgements = r->judgements,
-                              .n_traces = r->n,
-                              .traces = r->traces,
-                              .trace_owner = r->owners};
+                              .notes = "",
+                              .n_units = r->n,
+                              .units = r->units};
     assert_done(batch_yield_count(&r->batch.yield, r->judgements, r->n, r->limits.n_limits, &e),
                 &e);
+}
+
+/* The sheet of the unit with this index. */
+static inline struct unit_sheet report_sheet(const struct report_batch *r, size_t unit)
+{
+    return (struct unit_sheet){.limits = &r->limits,
+                               .views = &r->views,
+                               .attempts = &r->judgements[unit],
+                               .n_attempts = 1,
+                               .m = &r->m[unit],
+                               .traces = &r->traces[unit]};
 }
 
 static inline void report_clear(struct report_batch *r)

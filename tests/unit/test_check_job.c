@@ -2,6 +2,7 @@
  * broken files, the reference unit, unit pages, and lack of memory. */
 #include "tests/tree.h"
 
+#include "drivers/base/file.h"
 #include "drivers/base/memory.h"
 #include "runner/check_job.h"
 #include "tests/fixture.h"
@@ -11,9 +12,11 @@
 
 struct stage {
     struct limits limits;
+    struct views views;
     struct archive archive;
     struct progress progress;
     struct check_job job;
+    char folder[4200]; /* of unit pages */
 };
 
 static void stage_open(struct stage *s, struct tree *tree, const char *layout, const char *elements)
@@ -30,6 +33,18 @@ static void stage_open(struct stage *s, struct tree *tree, const char *layout, c
     progress_start(&s->progress, "judged", "units", 0);
     s->job = (struct check_job){
         .limits = &s->limits, .archive = &s->archive, .progress = &s->progress, .jobs = 1};
+}
+
+/* Wants a report, and unit pages in a folder of the tree, which is made unless it is there. */
+static void want_report(struct stage *s, struct tree *tree, const char *folder)
+{
+    struct error e = {0};
+
+    (void)snprintf(s->folder, sizeof s->folder, "%s", tree_path(tree, folder));
+    if (access(s->folder, F_OK) != 0) assert_done(file_make_folder(s->folder, &e), &e);
+    views_find(&s->views, &s->limits);
+    s->job.views = &s->views;
+    s->job.units_folder = s->folder;
 }
 
 static void stage_close(struct stage *s)
@@ -99,8 +114,8 @@ static void test_units_and_attempts(void **state)
         assert_true(s.job.judgements[2].findings[0].bias_v == 2.4);
         assert_int_equal(s.job.judgements[3].verdict, VERDICT_INCOMPLETE);
         assert_holds(s.job.judgements[3].reason, "C/1/mid.s2p:1: ");
-        /* Without pages there is nothing to draw. */
-        assert_int_equal(s.job.n_traces, 0);
+        /* Without a report there is nothing to draw. */
+        assert_null(s.job.traces);
         stage_close(&s);
     }
 }
@@ -133,83 +148,118 @@ static void test_reference(void **state)
     stage_close(&s);
 }
 
-/* Reason: a page a unit, lines of the last attempt for the batch's page. */
+/* Reason: a page a unit, and what the batch's page draws: the last attempts, with lines for a small
+ * batch. */
 static void test_pages(void **state)
 {
     struct tree *tree = *state;
-    char folder[4200];
+    struct batch_unit *units;
     struct stage s;
     struct error e = {0};
 
     write_units(tree);
     stage_open(&s, tree, LAYOUT, GAIN);
-    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "out/units"));
-    s.job.units_folder = folder;
+    want_report(&s, tree, "out/units");
     s.job.jobs = 2;
     assert_done(check_job_run(&s.job, &e), &e);
     assert_int_equal(access(tree_path(tree, "out/units/A.html"), R_OK), 0);
     assert_int_equal(access(tree_path(tree, "out/units/B.html"), R_OK), 0);
     assert_int_equal(access(tree_path(tree, "out/units/C.html"), R_OK), 0);
-    assert_int_equal(s.job.n_traces, 3);
-    assert_int_equal(s.job.trace_owner[0], 1);
-    assert_int_equal(s.job.trace_owner[2], 3);
-    assert_int_equal(s.job.traces[0].n_biases, 3);
-    assert_int_equal(s.job.traces[0].gain[0].n_points, 3);
-    assert_int_equal(s.job.traces[2].gain[1].n_points, 0);
+    units = check_job_units(&s.job, &e);
+    assert_non_null(units);
+    assert_ptr_equal(units[0].judgement, &s.job.judgements[1]);
+    assert_int_equal(units[0].n_attempts, 2);
+    assert_ptr_equal(units[2].judgement, &s.job.judgements[3]);
+    assert_int_equal(units[2].n_attempts, 1);
+    assert_null(units[0].circumstances->operator_name);
+    assert_int_equal(units[0].traces->n_biases, 3);
+    assert_int_equal(units[0].traces->lines[0].n_points, 3);
+    /* C's file at bias mid is broken. */
+    assert_int_equal(units[2].traces->lines[1].n_points, 0);
+    memory_free(units);
     stage_close(&s);
 }
 
-/* Reason: a file in the way of the folder, or of a page, ends the work as "not stored". */
+/* Reason: fewer pages when they are not wanted; a unit that is INCOMPLETE is one of those that need
+ * a look. */
+static void test_fewer_pages(void **state)
+{
+    struct tree *tree = *state;
+    struct stage s;
+    struct error e = {0};
+
+    write_units(tree);
+    stage_open(&s, tree, LAYOUT, GAIN);
+    want_report(&s, tree, "failed");
+    s.job.unit_pages = UNIT_PAGES_FAILED;
+    assert_done(check_job_run(&s.job, &e), &e);
+    assert_int_not_equal(access(tree_path(tree, "failed/A.html"), F_OK), 0);
+    assert_int_equal(access(tree_path(tree, "failed/B.html"), R_OK), 0);
+    assert_int_equal(access(tree_path(tree, "failed/C.html"), R_OK), 0);
+    stage_close(&s);
+
+    stage_open(&s, tree, LAYOUT, GAIN);
+    want_report(&s, tree, "none");
+    s.job.unit_pages = UNIT_PAGES_NONE;
+    assert_done(check_job_run(&s.job, &e), &e);
+    assert_int_not_equal(access(tree_path(tree, "none/B.html"), F_OK), 0);
+    assert_non_null(s.job.traces[1].lines);
+    stage_close(&s);
+}
+
+/* Reason: a folder that is none, or something in the way of a page, ends the work as "not stored".
+ */
 static void test_pages_not_stored(void **state)
 {
     struct tree *tree = *state;
-    char folder[4200];
     struct stage s;
     struct error e = {0}, e2 = {0};
 
     write_units(tree);
     tree_write(tree, "file", "");
     stage_open(&s, tree, LAYOUT, GAIN);
-    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "file"));
-    s.job.units_folder = folder;
+    want_report(&s, tree, "file");
     assert_false(check_job_run(&s.job, &e));
     assert_int_equal(e.kind, ERROR_STORE);
-    assert_holds(e.text, "file: is in the way");
     stage_close(&s);
 
     tree_folders(tree, "units/B.html/x");
     stage_open(&s, tree, LAYOUT, GAIN);
-    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
-    s.job.units_folder = folder;
+    want_report(&s, tree, "units");
     assert_false(check_job_run(&s.job, &e2));
     assert_int_equal(e2.kind, ERROR_STORE);
     assert_holds(e2.text, "units/B.html: cannot be written");
     stage_close(&s);
 }
 
-/* Reason: lines are kept of the first hundred units only, so that memory stays bounded. */
+/* Reason: of many units lines are kept only for those that are not PASS, so that memory stays
+ * bounded; each keeps its place with several threads. */
 static void test_many_units(void **state)
 {
     struct tree *tree = *state;
-    char name[64], folder[4200];
+    char name[64];
     struct stage s;
     struct error e = {0};
 
     for (int i = 0; i < 130; i++) {
         (void)snprintf(name, sizeof name, "in/K%03d/low.s2p", i);
-        tree_write(tree, name, TREE_SWEEP);
+        write_sweep(tree, name, i % 10 == 3 ? 2 : 10, 0);
+        (void)snprintf(name, sizeof name, "in/K%03d/mid.s2p", i);
+        write_sweep(tree, name, 10, 0);
     }
     stage_open(&s, tree, NULL, GAIN);
-    (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
-    s.job.units_folder = folder;
+    want_report(&s, tree, "units");
     s.job.jobs = 4;
     assert_done(check_job_run(&s.job, &e), &e);
     assert_int_equal(s.job.n_units, 130);
-    assert_int_equal(s.job.n_traces, CEILING_DRAWN_UNITS);
     for (size_t i = 0; i < s.job.n_judgements; i++) {
+        const bool failed = i % 10 == 3;
+
         (void)snprintf(name, sizeof name, "K%03zu", i);
         assert_string_equal(s.job.judgements[i].serial, name);
-        assert_int_equal(s.job.judgements[i].verdict, VERDICT_INCOMPLETE);
+        assert_int_equal(s.job.judgements[i].verdict, failed ? VERDICT_FAIL : VERDICT_PASS);
+        assert_true((s.job.traces[i].lines != NULL) == failed);
+        assert_close((double)s.job.traces[i].gain_db[0], failed ? 20 * log10(2) : 20, 1e-6);
     }
     stage_close(&s);
 }
@@ -218,7 +268,6 @@ static void test_many_units(void **state)
 static void test_out_of_memory(void **state)
 {
     struct tree *tree = *state;
-    char folder[4200];
     bool ok = false;
     unsigned long n = 1;
 
@@ -229,8 +278,7 @@ static void test_out_of_memory(void **state)
         struct error e = {0};
 
         stage_open(&s, tree, NULL, GAIN);
-        (void)snprintf(folder, sizeof folder, "%s", tree_path(tree, "units"));
-        s.job.units_folder = folder;
+        want_report(&s, tree, "units");
         s.job.reference_serial = "A";
         memory_fail_at(n);
         ok = check_job_run(&s.job, &e);
@@ -268,6 +316,7 @@ int main(void)
         with_tree(test_units_and_attempts),
         with_tree(test_reference),
         with_tree(test_pages),
+        with_tree(test_fewer_pages),
         with_tree(test_pages_not_stored),
         with_tree(test_many_units),
         with_tree(test_out_of_memory),

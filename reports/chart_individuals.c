@@ -1,0 +1,153 @@
+#include <math.h>
+
+#include "drivers/base/memory.h"
+#include "limits/statistics.h"
+#include "reports/limit_charts.h"
+
+/* Values beyond the chart's limits that get a ring. */
+#define MOST_RINGS 40
+/* Up to here every value is a dot of its own. */
+#define MOST_DOTS ((size_t)300)
+
+/* The mean distance inside the bound in mean moving ranges, which go with the deviation. Where all
+ * values are the same the range is next to nothing, and the distance decides. */
+static double room_inside(const struct limit_side *side, size_t n)
+{
+    struct individuals chart;
+
+    individuals_of(&chart, side->margin, n);
+    return chart.mean / fmax(chart.mean_range, 1e-9);
+}
+
+/* The side that lies nearer to its bound in its own deviations: the one that will fail first. */
+static const struct limit_side *tighter(const struct limit_series *series, bool *is_lower)
+{
+    *is_lower = !series->upper.is_bounded;
+    if (series->lower.is_bounded && series->upper.is_bounded)
+        *is_lower =
+            !(room_inside(&series->upper, series->n) < room_inside(&series->lower, series->n));
+    return *is_lower ? &series->lower : &series->upper;
+}
+
+/* The lowest and the highest value of every stretch in a line of `MOST_DOTS` points. */
+static void reduce(const double *values, size_t n, struct trace *out)
+{
+    const size_t stretches = MOST_DOTS / 2;
+
+    for (size_t k = 0; k < stretches; k++) {
+        const size_t from = k * n / stretches, to = (k + 1) * n / stretches;
+        size_t low = to, high = to;
+
+        for (size_t i = from; i < to; i++) {
+            if (isnan(values[i])) continue;
+            if (low == to || values[i] < values[low]) low = i;
+            if (high == to || values[i] > values[high]) high = i;
+        }
+        for (size_t i = from; i < to; i++) {
+            if (i != low && i != high) continue;
+            out->x[out->n_points] = (float)(i + 1);
+            out->y[out->n_points++] = (float)values[i];
+        }
+    }
+}
+
+static void draw_values(struct plot *p, const double *values, size_t n)
+{
+    float x[MOST_DOTS], y[MOST_DOTS];
+    struct trace trace = {0, x, y};
+
+    if (n > MOST_DOTS) {
+        reduce(values, n, &trace);
+    } else {
+        for (size_t i = 0; i < n; i++) {
+            x[i] = (float)(i + 1);
+            y[i] = (float)values[i];
+        }
+        trace.n_points = n;
+    }
+    plot_trace(p, &trace, "run", NULL);
+    /* The line tells the order, dots tell the units. */
+    for (size_t i = 0; n <= MOST_DOTS && i < n; i++)
+        if (!isnan(y[i])) svg_path_dot(&p->path, plot_x(p, (double)x[i]), plot_y(p, (double)y[i]));
+    if (p->path.d.length > 0 || p->path.d.failed) plot_path(p->html, &p->path, "dot", NULL);
+    svg_path_reset(&p->path);
+}
+
+static void draw_limits(struct plot *p, const struct individuals *chart)
+{
+    const double lines[] = {chart->mean, chart->low, chart->high};
+
+    for (size_t i = 0; i < 3; i++)
+        if (isfinite(lines[i]))
+            plot_line(p, p->x_from, lines[i], p->x_to, lines[i], i == 0 ? "mean" : "natural");
+    if (!isfinite(chart->low)) return;
+    plot_key(p, "mean", "mean");
+    plot_key(p, "natural", "3 sigma by moving ranges (d2 = 1.128): not the acceptance limits");
+}
+
+static void draw_rings(struct plot *p, const double *values, size_t n,
+                       const struct individuals *chart)
+{
+    size_t n_rings = 0;
+
+    for (size_t i = 0; i < n && n_rings < MOST_RINGS; i++) {
+        if (!(values[i] < chart->low) && !(values[i] > chart->high)) continue;
+        plot_marker(p, (double)(i + 1), values[i], "beyond", NULL);
+        n_rings++;
+    }
+}
+
+static void draw_bound(struct plot *p, const struct limit_series *series,
+                       const struct limit_side *side, bool is_lower)
+{
+    double x[2] = {p->x_from, p->x_to}, value[2] = {side->bound, side->bound};
+    const struct bound_line line = {2, x, value};
+
+    plot_bound(p, &line, is_lower || series->is_margin, "acceptance limit");
+    plot_key(p, "bound", "acceptance limit");
+}
+
+static void write_title(struct text *out, const struct limit_series *series, bool is_lower)
+{
+    const bool both = series->lower.is_bounded && series->upper.is_bounded;
+
+    text_addf(out, "%s: %s%s from unit to unit", series->limit->id,
+              series->is_margin ? "margin of the " : "", series->limit->quantity->words);
+    if (both) text_addf(out, ", nearest to the %s bound", is_lower ? "lower" : "upper");
+}
+
+bool chart_individuals(struct html *h, const struct limit_series *series, const char *order,
+                       struct error *e)
+{
+    bool is_lower;
+    const struct limit_side *side = tighter(series, &is_lower);
+    const struct plot_range x = {0.5, (double)series->n + 0.5};
+    struct individuals chart;
+    struct plot_range y;
+    struct text title = {0};
+    struct plot plot;
+
+    individuals_of(&chart, side->value, series->n);
+    plot_range_start(&y);
+    plot_range_take(&y, side->bound);
+    plot_range_take(&y, chart.low);
+    plot_range_take(&y, chart.high);
+    if (!chart_take_values(&y, &side, 1, series->n, e)) return false;
+    plot_range_finish(&y);
+    write_title(&title, series, is_lower);
+    html_need(h, &title);
+    plot_open(&plot, h,
+              &(struct plot_words){text_words(&title),
+                                   "The values of the units one after the other, their mean, and "
+                                   "the limits of an individuals chart, which say what the "
+                                   "process does by itself and not what is accepted.",
+                                   order, unit_name(series->limit->quantity->unit), 1},
+              &x, &y);
+    draw_bound(&plot, series, side, is_lower);
+    draw_limits(&plot, &chart);
+    draw_values(&plot, side->value, series->n);
+    draw_rings(&plot, side->value, series->n, &chart);
+    plot_close(&plot);
+    text_clear(&title);
+    return true;
+}
