@@ -9,9 +9,9 @@ BUILD ?= $(if $(filter 1,$(SANITIZE)),build/sanitize,build)
 JOBS := $(shell nproc 2>/dev/null || echo 2)
 
 # What a build and `make test` need; `make setup` installs what is missing.
-PACKAGES := gcc make libc6-dev pkg-config libxml2-dev libcsv-dev libgsl-dev nettle-dev libcmocka-dev
+PACKAGES := gcc make libc6-dev pkg-config libxml2-dev libcsv-dev libgsl-dev nettle-dev libsqlite3-dev libserialport-dev libcmocka-dev
 
-LIBRARIES := libxml-2.0 gsl
+LIBRARIES := libxml-2.0 gsl sqlite3 libserialport
 WARNINGS := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wcast-qual -Wwrite-strings -Wvla \
             -Wmissing-prototypes
 CFLAGS ?= -O2 -g
@@ -31,7 +31,7 @@ Q := $(if $(filter 1,$(V)),,@)
 say = $(if $(filter 1,$(V)),,@echo "  $1")
 
 SOURCES := $(wildcard drivers/base/*.c drivers/*.c limits/*.c reports/*.c runner/*.c)
-EMBEDDED := $(wildcard limits/*.xsd drivers/*.xsd reports/*.css reports/*.js)
+EMBEDDED := $(wildcard limits/*.xsd drivers/*.xsd reports/*.css reports/*.js runner/*.sql)
 OBJECTS := $(SOURCES:%.c=$(BUILD)/%.o)
 EMBEDDED_OBJECTS := $(foreach f,$(EMBEDDED),$(BUILD)/embedded/$(notdir $(subst .,_,$f)).o)
 LIBRARY_OBJECTS := $(filter-out $(BUILD)/runner/main.o,$(OBJECTS)) $(EMBEDDED_OBJECTS)
@@ -74,6 +74,13 @@ $(BUILD)/embedded/%.o: $(BUILD)/embedded/%.c
 $(BUILD)/tests/unit/test_%: $(BUILD)/tests/unit/test_%.o $(LIBRARY)
 	$(call say,link $@)
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS) -lcmocka
+
+# A pseudo-terminal becomes a serial port for a test that preloads this.
+$(BUILD)/tests/pty_shim.so: tests/pty_shim.c Makefile
+	@mkdir -p $(@D)
+	$(call say,link $@)
+	$(Q)$(CC) -D_GNU_SOURCE -std=c17 $(WARNINGS) -Werror -O2 -g -fPIC -shared -o $@ $< -ldl
+$(BUILD)/tests/unit/test_link_serial: | $(BUILD)/tests/pty_shim.so
 
 -include $(OBJECTS:.o=.d) $(UNIT_TESTS:=.d)
 .PRECIOUS: $(BUILD)/%.o $(BUILD)/embedded/%.c

@@ -1,22 +1,71 @@
-/* `gainsieve validate`: whether a limits file is right, and what it means. */
+/* `gainsieve validate`: whether a limits file or a profile is right, and what it means. */
 #include <stdio.h>
+#include <string.h>
 
+#include "drivers/base/xml.h"
+#include "drivers/profile.h"
 #include "limits/limits_words.h"
 #include "runner/commands.h"
 #include "runner/options.h"
 
-static bool validate_file(const char *path, struct error *e)
+static bool read_limits(const char *path, struct text *words, struct error *e)
 {
     struct limits limits = {0};
-    struct text words = {0};
-    bool ok;
 
     if (!limits_read(&limits, path, e)) return false;
-    limits_words(&limits, &words);
-    ok = text_ok(&words, "the words", e);
-    if (ok) printf("%s: right\n%s", path, words.data);
-    text_clear(&words);
+    limits_words(&limits, words);
     limits_clear(&limits);
+    return true;
+}
+
+static bool read_profile(const char *path, struct text *words, struct error *e)
+{
+    struct profile profile = {0};
+
+    if (!profile_read(&profile, path, e)) return false;
+    profile_words(&profile, words);
+    profile_clear(&profile);
+    return true;
+}
+
+/* The kinds of file, told apart by their namespace. */
+static const struct kind {
+    const char *space;
+    bool (*read)(const char *path, struct text *words, struct error *e);
+} kinds[] = {
+    {"urn:gainsieve:limits:1", read_limits},
+    {"urn:gainsieve:profile:1", read_profile},
+};
+
+static bool find_kind(const char *path, const struct kind **out, struct error *e)
+{
+    struct xml *xml = NULL;
+    const struct xml_node *root;
+
+    if (!xml_load(&xml, path, NULL, NULL, e)) return false;
+    root = xml_root(xml);
+    *out = NULL;
+    for (size_t i = 0; i < sizeof kinds / sizeof *kinds; i++)
+        if (strcmp(xml_namespace(root), kinds[i].space) == 0) *out = &kinds[i];
+    if (!*out)
+        (void)xml_fault(
+            xml, root, e,
+            "is neither a limits file nor a profile: begin it with <limits xmlns=\"%s\" "
+            "...> or <profile xmlns=\"%s\" ...>",
+            kinds[0].space, kinds[1].space);
+    xml_free(xml);
+    return *out != NULL;
+}
+
+static bool validate_file(const char *path, struct error *e)
+{
+    const struct kind *kind;
+    struct text words = {0};
+    bool ok =
+        find_kind(path, &kind, e) && kind->read(path, &words, e) && text_ok(&words, "the words", e);
+
+    if (ok) printf("%s: right\n%s", path, text_words(&words));
+    text_clear(&words);
     return ok;
 }
 
@@ -25,7 +74,8 @@ bool cmd_validate(int argc, char **argv, enum exit_status *status, struct error 
     const struct option_row rows[] = {{NULL, NULL, NULL, NULL, NULL}};
     const struct option_table table = {
         "validate FILE...",
-        "Says whether limits files are right and shows in words what they mean, a line a limit.",
+        "Says whether limits files and instrument profiles are right and shows in words what they "
+        "mean,\na line a limit or a step.",
         rows};
     size_t n_paths;
     bool helped;
@@ -33,7 +83,7 @@ bool cmd_validate(int argc, char **argv, enum exit_status *status, struct error 
     if (!options_read(&table, argc, argv, &n_paths, &helped, e)) return false;
     *status = EXIT_ALL_PASS;
     if (helped) return true;
-    if (n_paths == 0) return error_set(e, ERROR_USAGE, "validate needs a limits file");
+    if (n_paths == 0) return error_set(e, ERROR_USAGE, "validate needs a limits file or a profile");
     for (size_t i = 1; i <= n_paths; i++)
         if (!validate_file(argv[i], e)) return false;
     return true;

@@ -22,5 +22,6 @@ command_function cmd_check;
 command_function cmd_validate;
 command_function cmd_emulate;
 command_function cmd_export;
+command_function cmd_audit;
 
 #endif

@@ -51,5 +51,31 @@
 #define CEILING_JOBS 256UL
 /* Points of a drawn line: two to every five units of a picture. */
 #define CEILING_PLOT_POINTS ((size_t)160)
+/* A profile: the longest wait in seconds that one may ask for (a slow sweep with averages), header
+ * values before the numbers of an answer, and a text with its placeholders filled: 200 characters of
+ * nothing but placeholders and a parameter's name of 200 more. */
+#define CEILING_PROFILE_WAIT_S 600.0
+#define CEILING_PROFILE_SKIP 1000UL
+#define CEILING_PROFILE_MESSAGE ((size_t)4096)
+/* What an audit says, a line each: who needs more has no batch left to mend. */
+#define CEILING_AUDIT_LINES 1000UL
+/* What the instruments say of themselves, kept beside each unit. */
+#define CEILING_INSTRUMENTS ((size_t)4096)
+/* The canonical text of an entry of a batch record: 256 findings and 64 sweeps, each with a reason.
+ */
+#define CEILING_CANONICAL ((size_t)4 << 20)
+/* A message to an emulated instrument: the longest of the shipped profiles has 40 bytes. */
+#define CEILING_EMULATOR_MESSAGE ((size_t)4096)
+/* Answers of an emulated instrument that wait to be read. */
+#define CEILING_EMULATOR_ANSWERS ((size_t)4096)
+/* A port of an instrument: a path below /dev with its settings; a host name has at most 253
+ * characters (RFC 1035, from memory). */
+#define CEILING_PORT ((size_t)1024)
+/* One reply of an instrument: both parts of 300,000 points as ASCII numbers of 26 characters are 16
+ * MB. A number of 64 characters has more digits than any instrument has. */
+#define CEILING_REPLY ((size_t)16 << 20)
+#define CEILING_REPLY_NUMBER ((size_t)64)
+/* Bits per second of a serial port: USB adapters reach 12 million (common practice). */
+#define CEILING_BAUD 12000000UL
 
 #endif

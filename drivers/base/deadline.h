@@ -25,4 +25,7 @@ struct deadline deadline_first(struct deadline a, struct deadline b);
 /* Waits until then, or until somebody asks to stop (stop.h): false in that case. */
 bool deadline_wait(struct deadline deadline);
 
+/* Waits until then whatever happens: for the pauses of switching off. */
+void deadline_sleep(struct deadline deadline);
+
 #endif

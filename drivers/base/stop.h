@@ -12,6 +12,10 @@ void stop_listen(void);
 /* True once somebody asked. Cheap enough to ask per file. */
 bool stop_wanted(void);
 
+/* A descriptor that becomes readable once somebody asked, for poll(); nobody reads from it. -1
+ * before stop_listen(). A forked process shares it: a signal to either shows in both. */
+int stop_descriptor(void);
+
 /* Sets ERROR_STOPPED; returns false. */
 bool stop_error(struct error *e);
 

@@ -29,6 +29,8 @@ static const struct unit_row {
     [UNIT_OHM] = {"ohm", {{"ohm", 0}}, 2, false},
     [UNIT_DEG] = {"deg", {{"deg", 0}}, 2, false},
     [UNIT_NS] = {"ns", {{"us", 3}, {"ns", 0}, {"ps", -3}}, 3, false},
+    [UNIT_S] = {"s", {{"s", 0}, {"ms", -3}}, 3, true},
+    [UNIT_DBM] = {"dBm", {{"dBm", 0}}, 2, false},
 };
 
 const char *unit_name(enum unit unit)
@@ -105,7 +107,7 @@ const char *value_rounded(double x, enum unit unit, char out[VALUE_TEXT])
     double rounded;
 
     if (!isfinite(x)) return value_words(x, unit, out);
-    if (unit == UNIT_HZ || unit == UNIT_V) {
+    if (units[unit].chooses_prefix) {
         /* These are written with the prefix that reads best, without trailing zeros. */
         (void)number_format_fixed(x, units[unit].decimals, digits);
         if (number_parse(digits, &rounded)) return value_words(rounded, unit, out);

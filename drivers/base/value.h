@@ -16,9 +16,12 @@ enum unit {
     UNIT_OHM,      /* ohm */
     UNIT_DEG,      /* deg */
     UNIT_NS,       /* ns; also ps, us */
+    UNIT_S,        /* s; also ms */
+    UNIT_DBM,      /* dBm */
 };
 
-/* The unit's name as in results.csv: "1", "Hz", "V", "mA", "dB", "dB/V", "ohm", "deg", "ns". */
+/* The unit's name as in results.csv: "1", "Hz", "V", "mA", "dB", "dB/V", "ohm", "deg", "ns"; and
+ * "s", "dBm", which stand in profiles and bench files only. */
 const char *unit_name(enum unit unit);
 
 /* Reads a number, blanks if wanted, and one of the unit's names (case as written above; for
@@ -28,12 +31,12 @@ bool value_parse(const char *text, enum unit unit, double *out);
 
 #define VALUE_TEXT 64
 
-/* For people, Hz and V with the prefix that reads best: 169000000 Hz as "169 MHz", 0.01 V as "10
+/* For people, Hz, V and s with the prefix that reads best: 169000000 Hz as "169 MHz", 0.01 V as "10
  * mV". Exact: reads back with value_parse(). Returns `out`. */
 const char *value_words(double x, enum unit unit, char out[VALUE_TEXT]);
 
-/* For people, rounded to the digits the trade uses (dB to 0.01, Hz to 1 Hz, V to 0.1 mV, linear
- * magnitudes to 0.0001). Returns `out`. */
+/* For people, rounded to the digits the trade uses (dB to 0.01, Hz to 1 Hz, V to 0.1 mV, s to 1 ms,
+ * linear magnitudes to 0.0001). Returns `out`. */
 const char *value_rounded(double x, enum unit unit, char out[VALUE_TEXT]);
 
 #endif

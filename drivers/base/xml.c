@@ -197,7 +197,7 @@ bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
     digest_hex(text_words(&bytes), bytes.length, xml->sha256);
     if (!xml_bytes_check(path, &bytes, e)) goto done;
     if (!parse(xml, &bytes, e)) goto done;
-    if (!validate(xml, schema, hints, e)) goto done;
+    if (schema && !validate(xml, schema, hints, e)) goto done;
     *out = xml;
     xml = NULL;
     ok = true;
@@ -241,6 +241,13 @@ const struct xml_node *xml_child(const struct xml_node *node, const char *name)
 const struct xml_node *xml_next(const struct xml_node *node, const char *name)
 {
     return first_element(inside(node)->next, name);
+}
+
+const char *xml_namespace(const struct xml_node *node)
+{
+    const xmlNs *space = inside(node)->ns;
+
+    return space && space->href ? (const char *)space->href : "";
 }
 
 const char *xml_name(const struct xml_node *node)

@@ -17,7 +17,8 @@ struct xml_node; /* an element of it; borrowed, lives as long as the document */
 void xml_start(void);
 void xml_end(void);
 
-/* Loads and validates. ERROR_INPUT with file and line on anything wrong. */
+/* Loads and validates; without a schema it only loads, to see what kind of file it is. ERROR_INPUT
+ * with file and line on anything wrong. */
 bool xml_load(struct xml **out, const char *path, const struct embedded *schema,
               const struct xml_hint *hints, struct error *e) MUST_CHECK;
 /* NULL is harmless. */
@@ -31,6 +32,8 @@ const struct xml_node *xml_root(const struct xml *xml);
 /* The first child element called `name` (any, when NULL), and the next sibling; NULL at the end. */
 const struct xml_node *xml_child(const struct xml_node *node, const char *name);
 const struct xml_node *xml_next(const struct xml_node *node, const char *name);
+/* The namespace of the element, borrowed, or "". */
+const char *xml_namespace(const struct xml_node *node);
 /* The element's name, borrowed, and the line on which its start tag ends. */
 const char *xml_name(const struct xml_node *node);
 unsigned long xml_line(const struct xml_node *node);

@@ -10,6 +10,24 @@ has stdout "100 MHz"
 run 0 validate docs/demo/kittiwake.xml
 [ "$(grep -c . "$tmp/stdout")" -gt 12 ] || fail "the demo's limits are not a line each"
 
+# The shipped profiles, a line a step.
+for profile in analyser supply; do
+    run 0 validate docs/profiles/$profile.xml
+    has stdout "$profile.xml: right"
+    has stdout "Step set-"
+    lacks stdout "Caution: "
+done
+# Profile and limits in one call, each by its own rules.
+run 0 validate "$tmp/limits.xml" docs/profiles/supply.xml
+has stdout "Limit gain: "
+has stdout "Supply: "
+sed 's/{voltage_v:.3f}/{voltage_v:.3e}/' docs/profiles/supply.xml >"$tmp/exponent.xml"
+line=$(grep -n 'voltage_v:.3e' "$tmp/exponent.xml" | cut -d: -f1)
+refused 3 "exponent.xml:$line: " validate "$tmp/exponent.xml"
+# Neither the one nor the other.
+echo '<limits product="P"/>' >"$tmp/neither.xml"
+refused 3 "neither.xml:1: " validate "$tmp/neither.xml"
+
 # A limit's unit on line 4.
 sed 's/min="10 dB"/min="10"/' "$tmp/limits.xml" >"$tmp/unit.xml"
 refused 3 "unit.xml:4: " validate "$tmp/unit.xml"

@@ -38,6 +38,11 @@ static void test_units_agree(void **state)
         {"4.35 GHz", UNIT_HZ, 4350000000},
         {"0.3 GHz", UNIT_HZ, 300000000},
         {"1.1 mV", UNIT_V, 0.0011},
+        {"3 s", UNIT_S, 3},
+        {"20 ms", UNIT_S, 0.02},
+        {"0.5s", UNIT_S, 0.5},
+        {"-20 dBm", UNIT_DBM, -20},
+        {"+7dBm", UNIT_DBM, 7},
     };
 
     (void)state;
@@ -56,20 +61,44 @@ static void test_refused(void **state)
         const char *text;
         enum unit unit;
     } cases[] = {
-        {"22", UNIT_DB},          {"22 dBm", UNIT_DB},
-        {"22 db", UNIT_DB},       {"dB", UNIT_DB},
-        {"160 MHz MHz", UNIT_HZ}, {"160 mhz", UNIT_HZ},
-        {"160", UNIT_HZ},         {"", UNIT_HZ},
-        {"0.05 dB", UNIT_ONE},    {"3 V", UNIT_DB_PER_V},
-        {"3 dB", UNIT_DB_PER_V},  {"1,5 V", UNIT_V},
-        {"2 kV", UNIT_V},         {"5 s", UNIT_NS},
-        {" 5 ns", UNIT_NS},       {"inf dB", UNIT_DB},
-        {"5 ", UNIT_ONE},         {"5 dB ", UNIT_DB},
-        {"5\tdB", UNIT_DB},       {"5 dB dB", UNIT_DB},
-        {"5 V mV", UNIT_V},       {"5 5 V", UNIT_V},
-        {"0x10 V", UNIT_V},       {"1e V", UNIT_V},
-        {"1e308 GHz", UNIT_HZ},   {"nan", UNIT_ONE},
-        {"5 1", UNIT_ONE},        {"5 \xC2\xB5s", UNIT_NS},
+        {"22", UNIT_DB},
+        {"22 dBm", UNIT_DB},
+        {"22 db", UNIT_DB},
+        {"dB", UNIT_DB},
+        {"160 MHz MHz", UNIT_HZ},
+        {"160 mhz", UNIT_HZ},
+        {"160", UNIT_HZ},
+        {"", UNIT_HZ},
+        {"0.05 dB", UNIT_ONE},
+        {"3 V", UNIT_DB_PER_V},
+        {"3 dB", UNIT_DB_PER_V},
+        {"1,5 V", UNIT_V},
+        {"2 kV", UNIT_V},
+        {"5 s", UNIT_NS},
+        {" 5 ns", UNIT_NS},
+        {"inf dB", UNIT_DB},
+        {"5 ", UNIT_ONE},
+        {"5 dB ", UNIT_DB},
+        {"5\tdB", UNIT_DB},
+        {"5 dB dB", UNIT_DB},
+        {"5 V mV", UNIT_V},
+        {"5 5 V", UNIT_V},
+        {"0x10 V", UNIT_V},
+        {"1e V", UNIT_V},
+        {"1e308 GHz", UNIT_HZ},
+        {"nan", UNIT_ONE},
+        {"5 1", UNIT_ONE},
+        {"5 \xC2\xB5s", UNIT_NS},
+        {"5", UNIT_S},
+        {"5 ns", UNIT_S},
+        {"5 S", UNIT_S},
+        {"5 us", UNIT_S},
+        {"5 min", UNIT_S},
+        {"5 dB", UNIT_DBM},
+        {"5 DBM", UNIT_DBM},
+        {"5 W", UNIT_DBM},
+        {"5", UNIT_DBM},
+        {"5 m s", UNIT_S},
     };
 
     (void)state;
@@ -99,6 +128,9 @@ static void test_words(void **state)
         {12, UNIT_MA, "12 mA"},      {0.05, UNIT_MA, "0.05 mA"},
         {-16, UNIT_DB, "-16 dB"},    {0.006, UNIT_ONE, "0.006"},
         {13, UNIT_NS, "13 ns"},      {50, UNIT_OHM, "50 ohm"},
+        {3, UNIT_S, "3 s"},          {0.02, UNIT_S, "20 ms"},
+        {0, UNIT_S, "0 s"},          {90, UNIT_S, "90 s"},
+        {-20, UNIT_DBM, "-20 dBm"},  {0.05, UNIT_DBM, "0.05 dBm"},
     };
     char out[VALUE_TEXT];
 
@@ -115,7 +147,7 @@ static void test_words(void **state)
 /* Decimals of few digits, as people write them, read back in whatever unit was chosen. */
 static void test_nice_words_read_back(void **state)
 {
-    static const enum unit chosen[] = {UNIT_HZ, UNIT_V};
+    static const enum unit chosen[] = {UNIT_HZ, UNIT_V, UNIT_S};
     char out[VALUE_TEXT], digits[32];
 
     (void)state;
@@ -125,7 +157,7 @@ static void test_nice_words_read_back(void **state)
 
             (void)snprintf(digits, sizeof digits, "%de%d", mantissa, exponent);
             x = strtod(digits, NULL);
-            for (size_t i = 0; i < 2; i++) {
+            for (size_t i = 0; i < sizeof chosen / sizeof *chosen; i++) {
                 (void)value_words(x, chosen[i], out);
                 if (!value_parse(out, chosen[i], &back) || back != x)
                     print_error("%s as \"%s\"\n", digits, out);
@@ -146,7 +178,7 @@ static void test_any_bits_read_back(void **state)
     (void)state;
     print_message("seed %u\n", (unsigned)seed);
     for (int i = 0; i < 20000; i++) {
-        enum unit unit = (enum unit)(i % 9);
+        enum unit unit = (enum unit)(i % (UNIT_DBM + 1));
         double x, back = NAN;
 
         seed = seed * 6364136223846793005ULL + 1442695040888963407ULL;
@@ -168,7 +200,7 @@ static void test_words_read_back(void **state)
     (void)state;
     print_message("seed %u\n", seed);
     for (int i = 0; i < 20000; i++) {
-        enum unit unit = (enum unit)(i % 9);
+        enum unit unit = (enum unit)(i % (UNIT_DBM + 1));
         double x, back = NAN;
 
         seed = seed * 1664525 + 1013904223;
@@ -190,6 +222,9 @@ static void test_rounded(void **state)
     assert_string_equal(value_rounded(169123456.4, UNIT_HZ, out), "169.123456 MHz");
     assert_string_equal(value_rounded(2.40004, UNIT_V, out), "2.4 V");
     assert_string_equal(value_rounded(0.012345, UNIT_ONE, out), "0.0123");
+    assert_string_equal(value_rounded(1.23456, UNIT_S, out), "1.235 s");
+    assert_string_equal(value_rounded(0.0204, UNIT_S, out), "20 ms");
+    assert_string_equal(value_rounded(-20.004, UNIT_DBM, out), "-20.00 dBm");
     assert_true(strlen(value_rounded(1e300, UNIT_DB, out)) < VALUE_TEXT);
     assert_holds(value_rounded(NAN, UNIT_DB, out), "nan");
 }
@@ -202,6 +237,8 @@ static void test_names(void **state)
     assert_string_equal(unit_name(UNIT_DB_PER_V), "dB/V");
     assert_string_equal(unit_name(UNIT_NS), "ns");
     assert_string_equal(unit_name(UNIT_MA), "mA");
+    assert_string_equal(unit_name(UNIT_S), "s");
+    assert_string_equal(unit_name(UNIT_DBM), "dBm");
 }
 
 static void check_with_comma(void)

@@ -277,6 +277,32 @@ static void test_schema_location_is_ignored(void **state)
     xml_free(xml);
 }
 
+/* Without a schema a file tells its namespace, and is still refused where it could do harm. */
+static void test_namespace_of_any_file(void **state)
+{
+    static const struct {
+        const char *content, *want;
+    } cases[] = {
+        {"<a xmlns='urn:x'/>", "urn:x"}, {"<p:a xmlns:p='urn:y' xmlns='urn:x'/>", "urn:y"},
+        {"<a xmlns:p='urn:y'/>", ""},    {"<!DOCTYPE a><a xmlns='urn:x'/>", NULL},
+        {"<a xmlns='urn:x'>", NULL},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++) {
+        char *path = fixture_file(cases[i].content);
+        struct xml *xml = NULL;
+        struct error e = {0};
+        bool ok = xml_load(&xml, path, NULL, NULL, &e);
+
+        (void)unlink(path);
+        free(path);
+        assert_int_equal(ok, cases[i].want != NULL);
+        if (ok) assert_string_equal(xml_namespace(xml_root(xml)), cases[i].want);
+        xml_free(xml);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_reading),
@@ -290,7 +316,8 @@ int main(void)
                                        cmocka_unit_test(test_lines_above_the_library_s),
                                        cmocka_unit_test(test_foreign_attribute),
                                        cmocka_unit_test(test_include_is_not_followed),
-                                       cmocka_unit_test(test_schema_location_is_ignored)};
+                                       cmocka_unit_test(test_schema_location_is_ignored),
+                                       cmocka_unit_test(test_namespace_of_any_file)};
     int failed;
 
     xml_start();
