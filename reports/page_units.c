@@ -101,8 +101,8 @@ static void write_bar(struct html *h, const struct finding *worst, double guard_
     html_close(h);
 }
 
-/* An INCOMPLETE unit has none: what was judged of it is inside, and a bar to the right would make it
- * look good. */
+/* An INCOMPLETE unit has none: what was judged of it is inside, and a bar to the right would make
+ * it look good. */
 static void write_margin(struct html *h, const struct judgement *judgement, double guard_factor)
 {
     const struct finding *worst =
