@@ -193,7 +193,7 @@ static void write_unit(struct html *h, const struct batch *batch, size_t i)
     html_open(h, "tr");
     if (i >= FIRST_ROWS) html_attribute(h, "class", "later");
     write_failed_list(h, judgement);
-    if (judgement->worst) {
+    if (judgement->worst && judgement->verdict != VERDICT_INCOMPLETE) {
         (void)number_format_fixed(judgement->worst->severity, 3, digits);
         html_attribute(h, "data-m", digits);
     }

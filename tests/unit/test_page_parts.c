@@ -119,7 +119,7 @@ static void test_tables_and_sections(void **state)
     page = finish(h);
     assert_holds(page, "<h2 id=\"limits\">What &lt;they&gt; ask</h2>");
     assert_holds(page,
-                 "<div class=\"scroll\" tabindex=\"0\" role=\"group\" aria-label=\"table costs\">"
+                 "<div class=\"scroll costs\" tabindex=\"0\" role=\"group\" aria-label=\"table costs\">"
                  "<table id=\"costs\"><thead><tr><th scope=\"col\">Limit</th></tr></thead>"
                  "<tbody><tr><td class=\"number\">1234567</td></tr></tbody></table></div>"
                  "<p>behind</p>");
