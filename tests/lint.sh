@@ -49,6 +49,8 @@ wrong '#include <libxml/' 'libxml2 belongs to base/xml.c and reports/html.c' $(p
 wrong '#include <csv.h>' 'libcsv belongs to base/csv.c' $(pick '.' '^drivers/base/csv\.c$')
 wrong '#include <gsl/' 'GSL belongs to limits/statistics.c' $(pick '.' '^limits/statistics\.c$')
 
+wrong '#include <nettle/' 'nettle belongs to base/digest.c' $(pick '.' '^drivers/base/digest\.c$')
+
 # Nothing prints or ends the program below runner/.
 wrong '(^|[^a-z_])(printf|puts|putchar|perror|exit|_exit|abort)\(' 'prints or ends the program below runner/' $below_runner
 wrong '(^|[^a-z_])(fprintf|vprintf|vfprintf|dprintf|fputs|fputc|putc|fwrite)\(' 'prints below runner/' $below_runner
