@@ -113,6 +113,14 @@ unit-tests: $(UNIT_TESTS)
 run-tests: all unit-tests
 	@ASAN_OPTIONS=allocator_may_return_null=1 GAINSIEVE=$(PROGRAM) sh tests/run.sh $(UNIT_TESTS)
 
+# The pages in a browser; installs what that needs.
+test-browser: all
+	@GAINSIEVE=$(PROGRAM) sh tests/browser/run.sh
+
+# Size and processor time of reports against what is promised.
+bench: all
+	@GAINSIEVE=$(PROGRAM) bash tests/perf/bench_report.sh
+
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
 	  $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/gainsieve
@@ -127,4 +135,4 @@ clean:
 format:
 	clang-format -i $$(git ls-files '*.c' '*.h')
 
-.PHONY: all setup demo test unit-tests run-tests install clean format
+.PHONY: all setup demo test unit-tests run-tests test-browser bench install clean format

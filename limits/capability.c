@@ -32,7 +32,9 @@ static size_t keep_known(double *kept, const double *side, const double *other, 
  */
 static double side_index(double *margins, size_t n, bool *is_not_normal)
 {
-    const double index = sample_mean(margins, n) / (3 * sample_deviation(margins, n));
+    const double mean = sample_mean(margins, n), deviation = sample_deviation(margins, n);
+    /* What only rounding spreads has no index. */
+    const double index = deviation > 1e-9 * fabs(mean) ? mean / (3 * deviation) : NAN;
 
     qsort(margins, n, sizeof *margins, ascending);
     if (anderson_darling(margins, n) > not_normal) *is_not_normal = true;

@@ -32,7 +32,8 @@ struct finding {
     double bias_v;               /* where, as measured; the middle of the voltages of a slope */
     double conformance_probability; /* NaN when no uncertainty is stated */
     /* The smallest margin to the lower and to the upper bound, each for itself, in the quantity's
-     * unit; NaN where there is no such bound. For the spread of a batch: a band has its lowest and its highest value. */
+     * unit; NaN where there is no such bound. For the spread of a batch: a band has its lowest and
+     * its highest value. */
     double lower_margin, upper_margin;
     uint64_t failed_steps; /* set of bias steps, 1 << index, at which a value was not accepted */
     double severity; /* for ranking: margin in guard bands, else relative to the bound's span */

@@ -55,7 +55,9 @@ bool batch_yield_count(struct batch_yield *out, const struct judgement *judgemen
     made.failed_alone = made.failed_by_limit + n_limits;
     made.failed_together = made.failed_alone + n_limits;
     for (size_t i = 0; i < n; i++) {
-        if (is_first(judgements, i) && judgements[i].verdict == VERDICT_PASS) made.n_first_pass++;
+        if (is_first(judgements, i) && judgements[i].attempt == 1 &&
+            judgements[i].verdict == VERDICT_PASS)
+            made.n_first_pass++;
         if (judgement_is_last(judgements, n, i)) count_last(&made, &judgements[i]);
     }
     made.yield = made.n_units ? (double)made.n_pass / (double)made.n_units : NAN;

@@ -9,10 +9,10 @@
 
 struct batch_yield {
     size_t n_units, n_pass, n_fail, n_incomplete; /* by last attempt */
-    size_t n_first_pass;                          /* PASS at the first attempt on record */
-    double yield;                                 /* n_pass / n_units; NaN without units */
-    double yield_low, yield_high;                 /* 95 % Clopper-Pearson interval, two-sided */
-    double first, first_low, first_high;          /* the same of the first attempts */
+    size_t n_first_pass;                 /* PASS at attempt 1; one that is not on record did not */
+    double yield;                        /* n_pass / n_units; NaN without units */
+    double yield_low, yield_high;        /* 95 % Clopper-Pearson interval, two-sided */
+    double first, first_low, first_high; /* the same of the first attempts */
     /* Of the last attempts; one allocation, owned by failed_by_limit. */
     size_t n_limits;
     size_t *failed_by_limit; /* for each limit, units that failed it */

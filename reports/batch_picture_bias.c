@@ -24,7 +24,7 @@ static void draw_units(struct plot *p, const struct batch *batch, const struct o
     }
 }
 
-/* Nearly all units and the wedges, and the outsiders as far as they leave room. */
+/* Nearly all units and the wedges; the last ones and the outsiders as far as they leave room. */
 static struct plot_range gain_range(const struct batch *batch, const struct spread *spread,
                                     const double *bias_v, const double *median,
                                     const struct outsiders *outside)
@@ -36,8 +36,11 @@ static struct plot_range gain_range(const struct batch *batch, const struct spre
 
     plot_range_start(&y);
     plot_range_start(&lines);
-    for (size_t i = 0; i < batch->limits->n_biases; i++)
+    for (size_t i = 0; i < batch->limits->n_biases; i++) {
         batch_take_most(&y, &spread[i]);
+        plot_range_take(&lines, spread[i].lowest);
+        plot_range_take(&lines, spread[i].highest);
+    }
     picture_take_wedges(&y, batch->limits, bias_v, median);
     while (batch_next_drawn(batch, outside, &cursor, &unit, &is_outside)) {
         const struct trace trace = picture_bias_trace(batch->units[unit].traces, trace_x, trace_y);

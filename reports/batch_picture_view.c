@@ -7,7 +7,8 @@ static bool is_outside_view(const void *context, const struct finding *finding)
     return view_concerns(view, finding->limit) && (finding->failed_steps >> view->step & 1);
 }
 
-/* The bounds, nearly all units, and the outsiders as far as they leave room for the others. */
+/* The bounds, nearly all units, and the last ones and the outsiders as far as they leave room for
+ * the others. */
 static struct plot_range view_range(const struct batch *batch, size_t v,
                                     const struct spread *spread, const struct outsiders *outside)
 {
@@ -17,11 +18,14 @@ static struct plot_range view_range(const struct batch *batch, size_t v,
     bool is_outside;
 
     plot_range_start(&keep);
+    plot_range_start(&lines);
     picture_take_bounds(&keep, batch->limits, view);
     y = keep;
-    for (size_t i = 0; i < VIEW_COLUMNS; i++)
+    for (size_t i = 0; i < VIEW_COLUMNS; i++) {
         batch_take_most(&y, &spread[i]);
-    plot_range_start(&lines);
+        plot_range_take(&lines, spread[i].lowest);
+        plot_range_take(&lines, spread[i].highest);
+    }
     while (batch_next_drawn(batch, outside, &cursor, &unit, &is_outside)) {
         const struct trace *all = batch->units[unit].traces->lines;
 

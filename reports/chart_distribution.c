@@ -179,7 +179,8 @@ bool chart_distribution(struct html *h, const struct limit_series *series, struc
               &(struct plot_words){text_words(&title),
                                    "How many units have which value, with the bounds and their "
                                    "guard bands.",
-                                   unit_name(unit), "units", unit == UNIT_HZ ? 1e6 : 1},
+                                   unit == UNIT_ONE ? "" : unit_name(unit), "units",
+                                   unit == UNIT_HZ ? 1e6 : 1},
               &x, &y);
     draw_side_bounds(&plot, series);
     draw_sides(&plot, bins, n_sides);

@@ -85,6 +85,22 @@ static void draw_limits(struct plot *p, const struct individuals *chart)
     plot_key(p, "natural", "3 sigma by moving ranges (d2 = 1.128): not the acceptance limits");
 }
 
+/* Says what the picture leaves out: values further out than it reaches, and rings. */
+static void add_note(struct text *out, const struct plot *p, const double *values, size_t n,
+                     const struct individuals *chart)
+{
+    size_t n_out = 0, n_beyond = 0;
+
+    for (size_t i = 0; i < n; i++) {
+        n_out += values[i] < p->y_from || values[i] > p->y_to;
+        n_beyond += values[i] < chart->low || values[i] > chart->high;
+    }
+    if (n_out > 0) text_addf(out, "%zu values lie further out than the picture reaches. ", n_out);
+    if (n_beyond > MOST_RINGS)
+        text_addf(out, "%zu values are beyond 3 sigma; the first %d have a ring.", n_beyond,
+                  MOST_RINGS);
+}
+
 static void draw_rings(struct plot *p, const double *values, size_t n,
                        const struct individuals *chart)
 {
@@ -119,12 +135,13 @@ static void write_title(struct text *out, const struct limit_series *series, boo
 bool chart_individuals(struct html *h, const struct limit_series *series, const char *order,
                        struct error *e)
 {
+    const enum unit unit = series->limit->quantity->unit;
     bool is_lower;
     const struct limit_side *side = tighter(series, &is_lower);
     const struct plot_range x = {0.5, (double)series->n + 0.5};
     struct individuals chart;
     struct plot_range y;
-    struct text title = {0};
+    struct text title = {0}, note = {0};
     struct plot plot;
 
     individuals_of(&chart, side->value, series->n);
@@ -141,13 +158,17 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
                                    "The values of the units one after the other, their mean, and "
                                    "the limits of an individuals chart, which say what the "
                                    "process does by itself and not what is accepted.",
-                                   order, unit_name(series->limit->quantity->unit), 1},
+                                   order, unit == UNIT_ONE ? "" : unit_name(unit), 1},
               &x, &y);
     draw_bound(&plot, series, side, is_lower);
     draw_limits(&plot, &chart);
     draw_values(&plot, side->value, series->n);
     draw_rings(&plot, side->value, series->n, &chart);
+    add_note(&note, &plot, side->value, series->n, &chart);
+    html_need(h, &note);
+    plot.note = text_words(&note);
     plot_close(&plot);
+    text_clear(&note);
     text_clear(&title);
     return true;
 }

@@ -202,11 +202,6 @@ struct html *html_start(const char *title, bool with_script, struct error *e)
     return h;
 }
 
-void html_fail(struct html *h)
-{
-    h->failed = true;
-}
-
 bool html_finish(struct html *h, struct text *out, struct error *e)
 {
     while (h->depth > 0)

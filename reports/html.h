@@ -38,9 +38,6 @@ void html_need(struct html *h, const struct text *words);
 /* An element with a class (or NULL) and text, opened and closed. */
 void html_element(struct html *h, const char *element, const char *class_name, const char *words);
 
-/* Something that belongs on the page could not be made for lack of memory: html_finish() fails. */
-void html_fail(struct html *h);
-
 /* Ends the page and adds it to `out`. */
 bool html_finish(struct html *h, struct text *out, struct error *e) MUST_CHECK;
 void html_free(struct html *h);

@@ -105,18 +105,17 @@ document.addEventListener('DOMContentLoaded', () => {
     frame.scrollTop = unit.row.offsetTop - frame.clientHeight / 2;
     answered = unit;
   }
-  /* The unit of this number; else the only one whose number is alike but for case; else the only
-     one that has the words in its number. */
+  /* Only a whole serial number gets a verdict: a part of one may belong to a board that is not in
+     the batch. Capitals do not count where nothing else fits. */
   function answer(words) {
     const folded = words.toLowerCase();
-    const part = units.filter((unit) => unit.folded.includes(folded));
-    const whole = part.filter((unit) => unit.folded === folded);
-    const unit = bySerial.get(words) || (whole.length === 1 ? whole[0] : null) ||
-      (part.length === 1 ? part[0] : null);
+    const whole = units.filter((unit) => unit.folded === folded);
+    const unit = bySerial.get(words) || (whole.length === 1 ? whole[0] : null);
+    const n = units.filter((other) => other.folded.includes(folded)).length;
     forget();
     if (unit) tell(unit);
-    else found.textContent = `No unit ${words} in this batch` +
-      (part.length > 1 ? `, but ${part.length} have it in their serial number` : '');
+    else found.textContent = `No unit ${words} in this batch` + (n === 0 ? ''
+      : n === 1 ? ', but one has it in its serial number' : `, but ${n} have it in their serial number`);
   }
   find.addEventListener('input', () => { forget(); showSoon(); });
   find.addEventListener('keydown', (event) => {
@@ -129,6 +128,19 @@ document.addEventListener('DOMContentLoaded', () => {
     show();
     answer(words);
     find.select();
+  });
+
+  /* An answer does not outlive the box: a scan that lands elsewhere would leave another board's verdict
+     standing. Keys that belong to nothing else go to the box. */
+  find.addEventListener('blur', (event) => {
+    if (!found.contains(event.relatedTarget)) forget();
+  });
+  document.addEventListener('keydown', (event) => {
+    const typed = event.key.length === 1 && event.key !== ' ' &&
+      !event.ctrlKey && !event.altKey && !event.metaKey;
+    if (!typed || event.target.closest('input, select')) return;
+    forget();
+    find.focus();
   });
 
   /* Arrow keys move from one link to the next: rows of the table, lines of a picture. */

@@ -81,6 +81,11 @@ static void write_costly(struct html *h, const struct batch *batch)
     }
     if (batch->limits->n_limits == 0 || batch->yield.failed_by_limit[rank[0]] == 0)
         html_element(h, "li", NULL, "no unit failed a limit");
+    if (batch->yield.n_incomplete > 0) {
+        html_open(h, "li");
+        html_textf(h, "not wholly judged: %zu", batch->yield.n_incomplete);
+        html_close(h);
+    }
     html_close(h);
     html_close(h);
 }

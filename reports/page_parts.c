@@ -70,7 +70,7 @@ void page_count_cell(struct html *h, size_t n)
 void page_table_open(struct html *h, const char *id, const char *const *names, size_t n)
 {
     html_open(h, "div");
-    html_attribute(h, "class", "scroll");
+    html_attributef(h, "class", "scroll %s", id);
     html_attribute(h, "tabindex", "0"); /* scrolls by keyboard too */
     html_attribute(h, "role", "group");
     html_attributef(h, "aria-label", "table %s", id);

@@ -101,8 +101,8 @@ static void write_bar(struct html *h, const struct finding *worst, double guard_
     html_close(h);
 }
 
-/* An INCOMPLETE unit has none: what was judged of it is inside, and a bar to the right would make it
- * look good. */
+/* An INCOMPLETE unit has none: what was judged of it is inside, and a bar to the right would make
+ * it look good. */
 static void write_margin(struct html *h, const struct judgement *judgement, double guard_factor)
 {
     const struct finding *worst =
@@ -193,7 +193,7 @@ static void write_unit(struct html *h, const struct batch *batch, size_t i)
     html_open(h, "tr");
     if (i >= FIRST_ROWS) html_attribute(h, "class", "later");
     write_failed_list(h, judgement);
-    if (judgement->worst) {
+    if (judgement->worst && judgement->verdict != VERDICT_INCOMPLETE) {
         (void)number_format_fixed(judgement->worst->severity, 3, digits);
         html_attribute(h, "data-m", digits);
     }

@@ -73,6 +73,11 @@ struct trace picture_bias_trace(const struct unit_traces *traces, float *x, floa
 
     for (size_t i = 0; i < traces->n_biases; i++) {
         if (isnan(traces->gain_db[i])) continue;
+        /* A step that is missing before it breaks the line. */
+        if (trace.n_points > 0 && isnan(traces->gain_db[i - 1])) {
+            x[trace.n_points] = (float)traces->bias_v[i];
+            y[trace.n_points++] = NAN;
+        }
         x[trace.n_points] = (float)traces->bias_v[i];
         y[trace.n_points++] = (float)traces->gain_db[i];
     }

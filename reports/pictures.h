@@ -31,8 +31,8 @@ bool picture_is_of_bias(const struct limit *limit);
 
 /* Whether gain against bias can be drawn: two steps, and a limit that says at which frequency. */
 bool picture_has_bias(const struct limits *limits);
-/* Gain over bias as a line in `x` and `y`, with room for CEILING_BIAS_STEPS; steps without a gain
- * are left out. */
+/* Gain over bias as a line in `x` and `y`, with room for CEILING_BIAS_STEPS; a step without a
+ * gain breaks it. */
 struct trace picture_bias_trace(const struct unit_traces *traces, float *x, float *y);
 /* "gain against bias at 169 MHz". */
 void picture_bias_words(struct text *out, const struct limits *limits);

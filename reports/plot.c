@@ -63,7 +63,7 @@ long plot_whole(double place)
 void plot_path(struct html *h, const struct svg_path *path, const char *class_name,
                const char *title)
 {
-    if (path->d.failed) html_fail(h);
+    html_need(h, &path->d);
     if (title) {
         html_open(h, "g");
         html_element(h, "title", NULL, title);
@@ -186,7 +186,7 @@ void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
         html_attribute(h, "aria-hidden", "true");
         html_open(h, "path");
         html_attribute(h, "class", keys[i].class_name);
-        html_attribute(h, "d", "M3 5h24");
+        html_attribute(h, "d", strcmp(keys[i].class_name, "dot") == 0 ? "M15 5h0" : "M3 5h24");
         html_close(h);
         html_close(h);
         html_textf(h, " %s", keys[i].words);

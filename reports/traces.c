@@ -6,8 +6,9 @@
 #include "limits/coverage.h"
 #include "limits/interpolate.h"
 
-/* Points of a locus between its ends. */
+/* Up to so many points of a locus are all drawn; beyond, the extremes of so many stretches. */
 #define LOCUS_POINTS ((size_t)48)
+#define LOCUS_STRETCHES ((size_t)16)
 
 static bool trace_make(struct trace *out, size_t n_points, struct error *e)
 {
@@ -23,10 +24,32 @@ static void trace_add(struct trace *out, double x, double y)
     out->y[out->n_points++] = (float)y;
 }
 
-static void add_sweep_point(struct trace *out, const struct sweep *sweep,
-                            enum s_parameter parameter, size_t i)
+/* A line being made from points of a sweep in their order. A gap that is too wide between a point
+ * and the one before it breaks the line: nothing was measured there. */
+struct line_writer {
+    struct trace *out;
+    const struct sweep *sweep;
+    double max_step_hz;
+    size_t next; /* behind the point added last; 0 before the first */
+};
+
+static void break_at_gaps(struct line_writer *w, size_t i)
 {
-    trace_add(out, sweep->frequency_hz[i], quantity_magnitude_db(sweep_s(sweep, i, parameter)));
+    const double *f = w->sweep->frequency_hz;
+
+    for (size_t k = w->next; w->next > 0 && k <= i; k++) {
+        if (!gap_too_wide(f[k - 1], f[k], w->max_step_hz)) continue;
+        trace_add(w->out, f[k], NAN);
+        break;
+    }
+    w->next = i + 1;
+}
+
+static void add_sweep_point(struct line_writer *w, enum s_parameter parameter, size_t i)
+{
+    break_at_gaps(w, i);
+    trace_add(w->out, w->sweep->frequency_hz[i],
+              quantity_magnitude_db(sweep_s(w->sweep, i, parameter)));
 }
 
 /* abs(S)^2 orders points as dB do, without a logarithm. */
@@ -46,9 +69,9 @@ static bool has_hole(const struct sweep *sweep, enum s_parameter parameter)
 
 /* Adds the lowest and the highest point of a stretch and its first hole, in their order: neither an
  * excursion nor a hole beside it is lost. */
-static void add_stretch(struct trace *out, const struct sweep *sweep, enum s_parameter parameter,
-                        size_t from, size_t to)
+static void add_stretch(struct line_writer *w, enum s_parameter parameter, size_t from, size_t to)
 {
+    const struct sweep *sweep = w->sweep;
     size_t low = to, high = to, hole = to;
     double lowest = INFINITY, highest = -INFINITY;
 
@@ -63,30 +86,33 @@ static void add_stretch(struct trace *out, const struct sweep *sweep, enum s_par
         if (high == to || power > highest) high = i, highest = power;
     }
     for (size_t i = from; i < to; i++)
-        if (i == low || i == high || i == hole) add_sweep_point(out, sweep, parameter, i);
+        if (i == low || i == high || i == hole) add_sweep_point(w, parameter, i);
 }
 
 /* A line of the parameter in dB over points `from` to before `to`: every point, or the extremes of
  * equal stretches. The first and the last point always stand. */
-static bool reduce(struct trace *out, const struct sweep *sweep, enum s_parameter parameter,
+static bool reduce(struct trace *out, const struct view *view, const struct sweep *sweep,
                    size_t from, size_t to, struct error *e)
 {
-    const size_t n = to - from;
+    const enum s_parameter parameter = view->parameter;
+    const size_t n = to - from, most = n < CEILING_PLOT_POINTS ? n : CEILING_PLOT_POINTS;
+    struct line_writer w = {out, sweep, view->max_step_hz, 0};
     size_t stretches;
 
     if (to <= from || !(sweep->measured & S_BIT(parameter))) return true;
-    if (!trace_make(out, n < CEILING_PLOT_POINTS ? n : CEILING_PLOT_POINTS, e)) return false;
+    /* Before each point a gap may break the line. */
+    if (!trace_make(out, 2 * most, e)) return false;
     if (n <= CEILING_PLOT_POINTS) {
         for (size_t i = from; i < to; i++)
-            add_sweep_point(out, sweep, parameter, i);
+            add_sweep_point(&w, parameter, i);
         return true;
     }
     stretches = (CEILING_PLOT_POINTS - 2) / (has_hole(sweep, parameter) ? 3 : 2);
-    add_sweep_point(out, sweep, parameter, from);
+    add_sweep_point(&w, parameter, from);
     for (size_t k = 0; k < stretches; k++)
-        add_stretch(out, sweep, parameter, from + 1 + k * (n - 2) / stretches,
+        add_stretch(&w, parameter, from + 1 + k * (n - 2) / stretches,
                     from + 1 + (k + 1) * (n - 2) / stretches);
-    add_sweep_point(out, sweep, parameter, to - 1);
+    add_sweep_point(&w, parameter, to - 1);
     return true;
 }
 
@@ -99,7 +125,7 @@ static bool make_line(struct trace *out, const struct view *view, const struct s
 
     if (from > 0) from--;
     if (to < sweep->n_points) to++;
-    return reduce(out, sweep, view->parameter, from, to, e);
+    return reduce(out, view, sweep, from, to, e);
 }
 
 /* S11 at a place, or NaN. */
@@ -117,30 +143,74 @@ static double complex larger(double complex a, double complex b)
     return cabs(b) > cabs(a) || isnan(cabs(a)) ? b : a;
 }
 
-/* The points of S11 within the range of the view's limits: the ends interpolated, and of every
- * stretch the point furthest from a match, so that no excursion is lost. */
+/* A value by which a point of a locus may lie outside a limit. */
+static double locus_value(double complex s, size_t which)
+{
+    const double complex z = (1 + s) / (1 - s);
+
+    return which == 0 ? cabs(s) : which == 1 ? creal(z) : cimag(z);
+}
+
+/* Adds a point, after a break where the points since the last one have a hole or a wide gap. */
+static void add_locus_point(struct line_writer *w, size_t i)
+{
+    const double complex s = sweep_s(w->sweep, i, S11);
+    bool broken = false;
+
+    for (size_t k = w->next; w->next > 0 && k < i && !broken; k++)
+        broken = isnan(cabs(sweep_s(w->sweep, k, S11)));
+    if (broken) trace_add(w->out, NAN, NAN);
+    break_at_gaps(w, i);
+    trace_add(w->out, creal(s), cimag(s));
+}
+
+/* Adds of a stretch the points where abs(S), resistance and reactance are smallest and largest, in
+ * their order: whatever the limit is of, no excursion is lost. */
+static void add_locus_stretch(struct line_writer *w, size_t from, size_t to)
+{
+    size_t chosen[6];
+
+    for (size_t c = 0; c < 6; c++) {
+        double best = NAN;
+
+        chosen[c] = to;
+        for (size_t i = from; i < to; i++) {
+            const double value =
+                (c % 2 == 0 ? 1 : -1) * locus_value(sweep_s(w->sweep, i, S11), c / 2);
+
+            if (isnan(value) || value <= best) continue;
+            best = value;
+            chosen[c] = i;
+        }
+    }
+    for (size_t i = from; i < to; i++)
+        for (size_t c = 0; c < 6; c++)
+            if (chosen[c] == i) {
+                add_locus_point(w, i);
+                break;
+            }
+}
+
+/* The points of S11 within the range of the view's limits, the ends interpolated. */
 static bool make_locus(struct trace *out, const struct view *view, const struct sweep *sweep,
                        struct error *e)
 {
     const size_t from = sweep_lower_point(sweep, view->from_hz);
     const size_t to = sweep_lower_point(sweep, view->to_hz);
-    const size_t n = to - from, stretches = n < LOCUS_POINTS ? n : LOCUS_POINTS;
+    const size_t n = to - from, stretches = n <= LOCUS_POINTS ? n : LOCUS_STRETCHES;
+    struct line_writer w = {out, sweep, view->max_step_hz, 0};
+    double complex end;
     size_t cursor = 0;
 
     if (!(sweep->measured & S_BIT(S11))) return true;
-    if (!trace_make(out, stretches + 2, e)) return false;
-    for (size_t k = 0; k <= stretches + 1; k++) {
-        double complex s = CMPLX(NAN, NAN);
-
-        if (k == 0)
-            s = s11_at(sweep, &cursor, view->from_hz);
-        else if (k == stretches + 1)
-            s = s11_at(sweep, &cursor, view->to_hz);
-        else
-            for (size_t i = (k - 1) * n / stretches; i < k * n / stretches; i++)
-                s = larger(s, sweep_s(sweep, from + i, S11));
-        trace_add(out, creal(s), cimag(s));
-    }
+    /* Six points of a stretch, each with a break before it, and the ends. */
+    if (!trace_make(out, 2 * 6 * stretches + 4, e)) return false;
+    end = s11_at(sweep, &cursor, view->from_hz);
+    trace_add(out, creal(end), cimag(end));
+    for (size_t k = 0; k < stretches; k++)
+        add_locus_stretch(&w, from + k * n / stretches, from + (k + 1) * n / stretches);
+    end = s11_at(sweep, &cursor, view->to_hz);
+    trace_add(out, creal(end), cimag(end));
     return true;
 }
 
@@ -169,6 +239,7 @@ static double gain_at(const struct sweep *sweep, double frequency_hz)
     struct place place;
     size_t cursor = 0;
 
+    if (!(sweep->measured & S_BIT(S21)) || coverage_is_placeholder(sweep, S21)) return NAN;
     if (isnan(frequency_hz) || !place_find(sweep, &cursor, frequency_hz, 0, &place)) return NAN;
     return quantity_magnitude_db(place_value(sweep, &place, S21));
 }
@@ -181,7 +252,7 @@ static void fill_columns(float *out, const struct view *view, const struct sweep
     for (size_t i = 0; i < VIEW_COLUMNS; i++) {
         struct place place;
 
-        if (place_find(sweep, &cursor, view_column_hz(view, i), 0, &place))
+        if (place_find(sweep, &cursor, view_column_hz(view, i), view->max_step_hz, &place))
             out[i] = (float)quantity_magnitude_db(place_value(sweep, &place, view->parameter));
     }
 }
@@ -205,6 +276,8 @@ static bool make_view(struct unit_traces *out, const struct views *views, size_t
     const struct view *view = &views->view[v];
 
     if (!bias || !(bias->sweep.measured & S_BIT(view->parameter))) return true;
+    /* What the judgement takes for not measured is not drawn as a perfect match. */
+    if (coverage_is_placeholder(&bias->sweep, view->parameter)) return true;
     fill_columns(&out->columns[v * VIEW_COLUMNS], view, &bias->sweep);
     if (view->parameter == S11) fill_worst(&out->worst[2 * v], view, &bias->sweep);
     if (!out->lines) return true;

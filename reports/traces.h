@@ -23,7 +23,8 @@ struct unit_traces {
         *lines;         /* for each view: dB over Hz, at most CEILING_PLOT_POINTS points, the lowest
                            and the highest of every stretch; NULL when only the spread was wanted */
     struct trace *loci; /* for each view of S11: imaginary over real part within the range of its
-                           limits, the largest abs(S11) of every stretch; NULL like `lines` */
+                           limits, the extremes of abs(S11), resistance and reactance of every
+                           stretch; NULL like `lines` */
 };
 
 /* Fills `out` from a measurement; steps without a sweep give NaN and empty lines. */

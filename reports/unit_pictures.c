@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "limits/interpolate.h"
 #include "reports/pictures.h"
 
 /* What is drawn, and the unit's last judgement. */
@@ -60,6 +61,13 @@ static void find_ranges(const struct unit_picture *u, struct plot_range *x, stru
     *y = keep;
     for (size_t v = 0; next_view(u, &v); v++)
         plot_range_take_trace(y, &u->sheet->traces->lines[v], x->low, x->high);
+    /* The worst place may lie between measured points. */
+    for (size_t i = 0; i < u->last->n_findings; i++) {
+        const struct quantity *quantity = u->last->findings[i].limit->quantity;
+
+        if (quantity->is_magnitude_db && quantity->parameter == u->parameter)
+            plot_range_take(y, u->last->findings[i].value);
+    }
     if (first) picture_finish_range(y, first, &keep);
 }
 
@@ -169,6 +177,36 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     text_clear(&title);
 }
 
+/* S11 of the unit at the place of a finding; NaN where there is none. */
+static double complex s11_of(const struct measurement *m, const struct finding *finding)
+{
+    for (size_t i = 0; i < m->n_biases; i++) {
+        struct place place;
+        size_t cursor = 0;
+
+        if (m->biases[i].bias_v == finding->bias_v && m->biases[i].sweep.n_points > 0 &&
+            place_find(&m->biases[i].sweep, &cursor, finding->frequency_hz, 0, &place))
+            return place_value(&m->biases[i].sweep, &place, S11);
+    }
+    return CMPLX(NAN, NAN);
+}
+
+/* A ring where each limit of reflection, resistance or reactance has its worst place. */
+static void mark_worst_impedances(struct smith *s, const struct unit_picture *u)
+{
+    for (size_t i = 0; i < u->last->n_findings; i++) {
+        const struct finding *finding = &u->last->findings[i];
+        double complex place;
+
+        if (finding->limit->quantity->needs != S_BIT(S11) ||
+            finding->limit->quantity->shape != OVER_POINTS || isnan(finding->value))
+            continue;
+        place = s11_of(u->sheet->m, finding);
+        smith_marker(s, creal(place), cimag(place),
+                     finding_has_failed(finding) ? "failed" : "worst", finding->limit->id);
+    }
+}
+
 static void write_impedance(struct html *h, const struct unit_picture *u)
 {
     const struct unit_sheet *sheet = u->sheet;
@@ -186,7 +224,7 @@ static void write_impedance(struct html *h, const struct unit_picture *u)
     }
     smith_open(&smith, h, "input impedance",
                "Smith chart of the input over the band at each bias step, with the limit's circle; "
-               "rings mark where the reflection is largest.",
+               "rings mark the worst place of each limit.",
                smith_reach(largest), sheet->limits->impedance_ohm);
     for (size_t i = 0; i < sheet->limits->n_limits; i++)
         if (is_in_picture(u, &sheet->limits->limits[i], view_concerns))
@@ -199,10 +237,9 @@ static void write_impedance(struct html *h, const struct unit_picture *u)
                     sheet->limits->biases[view->step].id);
         smith_key(&smith, failed ? "failed" : "strong",
                   failed ? "bias step that failed a limit" : "bias step over the band");
-        smith_marker(&smith, (double)sheet->traces->worst[2 * v],
-                     (double)sheet->traces->worst[2 * v + 1], failed ? "failed" : "worst",
-                     sheet->limits->biases[view->step].id);
+        smith_name(&smith, &sheet->traces->loci[v], "mark", sheet->limits->biases[view->step].id);
     }
+    mark_worst_impedances(&smith, u);
     smith_close(&smith);
 }
 

@@ -21,6 +21,9 @@ static void take_limit(struct view *view, const struct limit *limit)
 {
     const struct bound_line *const lines[] = {&limit->lower, &limit->upper};
 
+    if (limit->max_step_hz > 0 &&
+        !(view->max_step_hz > 0 && view->max_step_hz < limit->max_step_hz))
+        view->max_step_hz = limit->max_step_hz;
     for (size_t i = 0; i < 2; i++) {
         if (lines[i]->n_points == 0) continue;
         view->from_hz = fmin(view->from_hz, lines[i]->frequency_hz[0]);
@@ -31,7 +34,7 @@ static void take_limit(struct view *view, const struct limit *limit)
 static void find_view(struct views *out, const struct limits *limits, enum s_parameter parameter,
                       size_t step)
 {
-    struct view view = {parameter, step, INFINITY, -INFINITY, 0, 0};
+    struct view view = {parameter, step, INFINITY, -INFINITY, 0, 0, 0};
     double room;
 
     for (size_t i = 0; i < limits->n_limits; i++)

@@ -11,6 +11,7 @@ struct view {
     size_t step;
     double from_hz, to_hz;    /* the range of its limits */
     double left_hz, right_hz; /* the range drawn: somewhat wider */
+    double max_step_hz; /* the narrowest of its limits: a wider gap is drawn as one; 0: none */
 };
 
 struct views {

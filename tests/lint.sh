@@ -51,6 +51,7 @@ wrong '#include <gsl/' 'GSL belongs to limits/statistics.c' $(pick '.' '^limits/
 
 wrong '#include <libserialport.h>' 'libserialport belongs to link_serial.c' $(pick '.' '^drivers/link_serial\.c$')
 wrong '#include <sqlite3.h>' 'SQLite belongs to runner/record_db' $(pick '.' '^runner/record_db\.[ch]$')
+wrong '#include <nettle/' 'nettle belongs to base/digest.c' $(pick '.' '^drivers/base/digest\.c$')
 
 # Nothing prints or ends the program below runner/.
 wrong '(^|[^a-z_])(printf|puts|putchar|perror|exit|_exit|abort)\(' 'prints or ends the program below runner/' $below_runner

@@ -75,11 +75,12 @@ static inline void picture_read(const char *page, const char *class_name, size_t
 /* How many paths there are of this class, without the legend's. */
 static inline size_t picture_count(const char *page, const char *class_name)
 {
-    char path[64], key[96];
+    char path[64], key[96], dot_key[96];
 
     (void)snprintf(path, sizeof path, "<path class=\"%s\"", class_name);
     (void)snprintf(key, sizeof key, "<path class=\"%s\" d=\"M3 5h24\"", class_name);
-    return report_count(page, path) - report_count(page, key);
+    (void)snprintf(dot_key, sizeof dot_key, "<path class=\"%s\" d=\"M15 5h0\"", class_name);
+    return report_count(page, path) - report_count(page, key) - report_count(page, dot_key);
 }
 
 /* The scale of a plot, found from its first and last ticks on both axes, for plot_x() and plot_y().

@@ -62,8 +62,8 @@ static void test_load(void **state)
     archive_clear(&archive);
 }
 
-/* Reason: a sheet names each file by the digest of the very bytes that were judged, and repeats what
- * the file says of itself; the next unit does not inherit them, a file that cannot be used has
+/* Reason: a sheet names each file by the digest of the very bytes that were judged, and repeats
+ * what the file says of itself; the next unit does not inherit them, a file that cannot be used has
  * none, and nobody pays for what was not asked. The digest is that of sha256sum. */
 static void test_origin(void **state)
 {
@@ -78,11 +78,13 @@ static void test_origin(void **state)
     tree_write(tree, "KW2_mid.s1p", "! broken\n");
     open_folder(tree, true, &archive);
     assert_done(archive_load(&archive, 0, &bytes, &m, &e), &e);
-    assert_string_equal(m.biases[0].sha256, "ccb1260ed36cc700a4a0e26a26d88081b58d8d8602f8715cc5fc9a6d8464fd17");
+    assert_string_equal(m.biases[0].sha256,
+                        "ccb1260ed36cc700a4a0e26a26d88081b58d8d8602f8715cc5fc9a6d8464fd17");
     assert_string_equal(text_words(&m.biases[0].comments), "Analyser 7");
     assert_done(archive_load(&archive, 1, &bytes, &m, &e), &e);
     assert_int_equal(strlen(m.biases[0].sha256), 64);
-    assert_string_not_equal(m.biases[0].sha256, "ccb1260ed36cc700a4a0e26a26d88081b58d8d8602f8715cc5fc9a6d8464fd17");
+    assert_string_not_equal(m.biases[0].sha256,
+                            "ccb1260ed36cc700a4a0e26a26d88081b58d8d8602f8715cc5fc9a6d8464fd17");
     assert_int_equal(m.biases[0].comments.length, 0);
     assert_true(m.biases[1].missing.length > 0);
     assert_string_equal(m.biases[1].sha256, "");

@@ -61,6 +61,10 @@ static void test_drawing_order(void **state)
         assert_int_equal(unit, order[4 + n]);
     }
     assert_int_equal(n, 2);
+    batch.n_units = 7; /* one that the picture cannot hold as an outsider is drawn all the same */
+    for (cursor = n = 0; batch_next_drawn(&batch, &outside, &cursor, &unit, &is_outside); n++)
+        assert_int_equal(is_outside, n >= 5);
+    assert_int_equal(n, 7);
     cursor = 0;
     batch.n_units = 0;
     outside.n_drawn = 0;

@@ -94,13 +94,17 @@ static void test_one_step(void **state)
         fill(&r, n);
         fixture_set(&r.m[3].biases[1], 20, S21, fixture_linear(18));
         picture_judge(&r, 3);
-        for (size_t v = 0; v < 3; v++) {
+        fixture_set(&r.m[2].biases[0], 20, S11, 0.9);
+        picture_judge(&r, 2);
+        for (size_t v = 0; v < 4; v++) {
             char *page = draw(&r, v);
 
-            assert_int_equal(picture_count(page, "failed"), v == 1);
+            assert_int_equal(picture_count(page, "failed"), v == 1 || v == 3);
+            assert_int_equal(report_count(page, "<title>A3: match</title><path class=\"failed\""),
+                             v == 3);
             assert_int_equal(report_count(page, "<title>A4: gain</title><path class=\"failed\""),
                              v == 1);
-            assert_int_equal(picture_count(page, "data"), n == 5 ? 5 - (v == 1) : 0);
+            assert_int_equal(picture_count(page, "data"), n == 5 ? 5 - v % 2 : 0);
             assert_int_equal(report_count(page, ">A4</text></a>"), n == 5 || v == 1);
             memory_free(page);
         }
@@ -161,6 +165,7 @@ static void check_spike(struct report_batch *r, size_t step, size_t point, doubl
                 there || (fabs(line.points[i][0] - plot_x(&plot, hz)) <= 0.06 &&
                           fabs(line.points[i][1] - plot_y(&plot, gain_db)) <= PICTURE_SCALE_ROOM);
         assert_true(there);
+        assert_true(plot.y_from < gain_db && gain_db < plot.y_to);
     }
     memory_free(page);
     fixture_set(&r->m[8].biases[step], point, S21, fixture_linear(base_db));
@@ -171,7 +176,7 @@ static void check_spike(struct report_batch *r, size_t step, size_t point, doubl
  */
 static void test_spikes(void **state)
 {
-    static const double gains_db[] = {18.5, 19.2, 28.7, 29.4};
+    static const double gains_db[] = {17, 19.2, 28.7, 31};
     struct report_batch r = {0};
     const unsigned seed = (unsigned)time(NULL);
 
@@ -239,6 +244,27 @@ static void test_dead_board(void **state)
         assert_true(bound.points[0][1] > PLOT_TOP);
         assert_true(bound.points[0][1] < PLOT_HEIGHT - PLOT_BOTTOM);
     }
+    memory_free(page);
+    report_clear(&r);
+}
+
+/* Without bounds and outsiders too the band of all units is in view, unless it is far off. */
+static void test_band_in_view(void **state)
+{
+    struct report_batch r = {0};
+    struct plot plot;
+    char *page;
+
+    (void)state;
+    report_start_with(&r, "<gain-flatness id=\"flat\" bias=\"all\" band=\"working\" "
+                          "max=\"5 dB\"/>");
+    for (size_t i = 0; i < 14; i++)
+        report_add(&r, "A", 1, i < 12 ? 20 + 0.1 * (double)i : i == 12 ? 24 : -50, 3);
+    report_finish(&r);
+    page = draw(&r, 0);
+    assert_int_equal(picture_count(page, "bound") + picture_count(page, "failed"), 0);
+    plot = picture_scale(page, 1e6);
+    assert_true(plot.y_to > 24.2 && plot.y_from > 0);
     memory_free(page);
     report_clear(&r);
 }
@@ -380,6 +406,7 @@ int main(void)
                                        cmocka_unit_test(test_spikes),
                                        cmocka_unit_test(test_guard_band_words),
                                        cmocka_unit_test(test_dead_board),
+                                       cmocka_unit_test(test_band_in_view),
                                        cmocka_unit_test(test_bounds_stay_in_view),
                                        cmocka_unit_test(test_nothing_to_draw),
                                        cmocka_unit_test(test_left_out),

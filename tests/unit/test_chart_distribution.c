@@ -120,6 +120,7 @@ static void check_bound(const char *page, size_t nth, double bound, double guard
     picture_read(page, "forbidden", nth, &strip);
     picture_read(page, "guard", nth, &guard);
     assert_int_equal(line.n, 2);
+    assert_true(plot.x_from < bound && bound < plot.x_to);
     for (size_t i = 0; i < 2; i++)
         assert_close(line.points[i][0], plot_x(&plot, bound), PICTURE_SCALE_ROOM);
     assert_close(line.points[0][1], PLOT_TOP, 0.06);
@@ -198,6 +199,10 @@ static void test_margins(void **state)
     check_bound(page, 0, 0, 0.5, true);
     assert_holds(page, "<figcaption>gain: margin of the gain</figcaption>");
     assert_int_equal(check_bars(page, "bar", s.lower, 50), 50);
+    assert_int_equal(check_bars(page, "bar-other", s.upper, 50), 50);
+    memory_free(page);
+    memcpy(s.upper, s.lower, sizeof s.upper); /* equally far from both: still two things */
+    page = draw(&s);
     assert_int_equal(check_bars(page, "bar-other", s.upper, 50), 50);
     memory_free(page);
     s.series.lower.is_bounded = false;
@@ -306,6 +311,24 @@ static void test_take_values(void **state)
     assert_int_equal(e.kind, ERROR_MEMORY);
 }
 
+/* A bare number has no unit: a "1" beside the axis would be taken for a tick. */
+static void test_bare_number(void **state)
+{
+    static struct sample s;
+    char *page;
+
+    (void)state;
+    start(&s, 20);
+    page = draw(&s);
+    assert_int_equal(report_count(page, ">dB</text>"), 1);
+    memory_free(page);
+    s.limit.quantity = quantity_find("stability");
+    page = draw(&s);
+    assert_null(strstr(page, ">dB</text>"));
+    assert_null(strstr(page, ">1</text>"));
+    memory_free(page);
+}
+
 static bool write_chart(struct html *h, const void *what, struct error *e)
 {
     const struct sample *s = what;
@@ -330,7 +353,8 @@ int main(void)
         cmocka_unit_test(test_bins_add_up), cmocka_unit_test(test_bounds),
         cmocka_unit_test(test_two_rows),    cmocka_unit_test(test_margins),
         cmocka_unit_test(test_further_out), cmocka_unit_test(test_edge_cases),
-        cmocka_unit_test(test_take_values), cmocka_unit_test(test_memory)};
+        cmocka_unit_test(test_take_values), cmocka_unit_test(test_bare_number),
+        cmocka_unit_test(test_memory)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -67,6 +67,7 @@ static void check_level(const char *page, const struct plot *plot, const char *c
 
     picture_read(page, class_name, nth, &line);
     assert_int_equal(line.n, 2);
+    assert_true(plot->y_from < value && value < plot->y_to);
     assert_close(line.points[0][0], PLOT_LEFT, 0.06);
     assert_close(line.points[1][0], PLOT_WIDTH - PLOT_RIGHT, 0.06);
     for (size_t i = 0; i < 2; i++)
@@ -117,15 +118,17 @@ static void test_handbook_chart(void **state)
     start(&s, 10);
     for (size_t i = 0; i < 10; i++)
         set_value(&s, i, flow[i]);
-    s.series.lower.bound = s.series.lower.guarded = 40;
-    page = draw(&s);
-    plot = scale_of(page, 10);
-    check_level(page, &plot, "mean", 0, 50.81);
-    check_level(page, &plot, "natural", 0, 45.8159);
-    check_level(page, &plot, "natural", 1, 55.8041);
-    picture_read(page, "run", 0, &line);
-    assert_int_equal(line.n, 10);
-    memory_free(page);
+    for (int above = 0; above < 2; above++) { /* the acceptance limit, below or above all */
+        s.series.lower.bound = s.series.lower.guarded = above ? 60 : 40;
+        page = draw(&s);
+        plot = scale_of(page, 10);
+        check_level(page, &plot, "mean", 0, 50.81);
+        check_level(page, &plot, "natural", 0, 45.8159);
+        check_level(page, &plot, "natural", 1, 55.8041);
+        picture_read(page, "run", 0, &line);
+        assert_int_equal(line.n, 10);
+        memory_free(page);
+    }
 }
 
 /* Every unit is a dot at its number and value, joined in the order of the series; a unit without a
@@ -203,7 +206,7 @@ static void test_reduction(void **state)
         char *page;
 
         start(&s, n);
-        for (size_t i = n / 2; i < n / 2 + 30; i++)
+        for (size_t i = n / 2 + 3; i < n / 2 + 33; i++)
             s.value[0][i] = NAN;
         set_value(&s, 0, 20.1);
         set_value(&s, n / 3, 20.2);
@@ -260,6 +263,14 @@ static void test_rings(void **state)
     ring = svg_find(page, "<circle class=\"beyond\"", 0);
     assert_close(svg_attribute(ring, "cx"), plot_x(&plot, 30), 0.51);
     assert_close(svg_attribute(ring, "cy"), plot_y(&plot, 26), 0.51 + PICTURE_SCALE_ROOM);
+    memory_free(page);
+    start(&s, 60);
+    set_value(&s, 29, 16);
+    page = draw(&s);
+    plot = scale_of(page, 60);
+    assert_int_equal(report_count(page, "<circle class=\"beyond\""), 1);
+    ring = svg_find(page, "<circle class=\"beyond\"", 0);
+    assert_close(svg_attribute(ring, "cy"), plot_y(&plot, 16), 0.51 + PICTURE_SCALE_ROOM);
     memory_free(page);
     start(&s, MOST);
     for (size_t i = 0; i < 200; i++)
@@ -357,6 +368,24 @@ static void test_edge_cases(void **state)
     }
 }
 
+/* A bare number has no unit: a "1" beside the axis would be taken for a tick. */
+static void test_bare_number(void **state)
+{
+    static struct sample s;
+    char *page;
+
+    (void)state;
+    start(&s, 20);
+    page = draw(&s);
+    assert_int_equal(report_count(page, ">dB</text>"), 1);
+    memory_free(page);
+    s.limit.quantity = quantity_find("stability");
+    page = draw(&s);
+    assert_null(strstr(page, ">dB</text>"));
+    assert_null(strstr(page, ">1</text>"));
+    memory_free(page);
+}
+
 static bool write_chart(struct html *h, const void *what, struct error *e)
 {
     const struct sample *s = what;
@@ -381,7 +410,7 @@ int main(void)
         cmocka_unit_test(test_values),      cmocka_unit_test(test_reduction),
         cmocka_unit_test(test_rings),       cmocka_unit_test(test_tighter_side),
         cmocka_unit_test(test_margins),     cmocka_unit_test(test_edge_cases),
-        cmocka_unit_test(test_memory)};
+        cmocka_unit_test(test_bare_number), cmocka_unit_test(test_memory)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -141,7 +141,8 @@ static void test_one_costly(void **state)
     (void)state;
     start_four(&r);
     page = page_of(&r.batch);
-    assert_holds(page, "<ol><li>gain: 1, 1 of them alone</li></ol>");
+    assert_holds(page, "<ol><li>gain: 1, 1 of them alone</li><li>not wholly "
+                       "judged: 1</li></ol>");
     end(&r, page);
 }
 

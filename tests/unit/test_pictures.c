@@ -319,7 +319,8 @@ static void test_has_bias(void **state)
     report_clear(&r);
 }
 
-/* Gain over bias goes over the voltages that were measured, and past a step without a sweep. */
+/* Gain over bias goes over the voltages that were measured, and breaks at a step without a sweep.
+ */
 static void test_bias_trace(void **state)
 {
     float x[CEILING_BIAS_STEPS], y[CEILING_BIAS_STEPS];
@@ -338,9 +339,10 @@ static void test_bias_trace(void **state)
     assert_close((double)trace.y[2], 26, 1e-5);
     r.traces[0].gain_db[1] = NAN;
     trace = picture_bias_trace(&r.traces[0], x, y);
-    assert_int_equal(trace.n_points, 2);
-    assert_close((double)trace.x[1], 3.004, 1e-6);
-    assert_close((double)trace.y[1], 26, 1e-5);
+    assert_int_equal(trace.n_points, 3);
+    assert_true(isnan(trace.y[1]));
+    assert_close((double)trace.x[2], 3.004, 1e-6);
+    assert_close((double)trace.y[2], 26, 1e-5);
     r.traces[0].gain_db[0] = r.traces[0].gain_db[2] = NAN;
     assert_int_equal(picture_bias_trace(&r.traces[0], x, y).n_points, 0);
     report_clear(&r);

@@ -32,8 +32,8 @@ static void write_earlier(struct tree *tree)
     tree_folders(tree, "out/units/folder.html/x");
 }
 
-/* Reason: a sheet of an earlier run says PASS of a board that fails now, or of one that is no longer
- * in the archive. */
+/* Reason: a sheet of an earlier run says PASS of a board that fails now, or of one that is no
+ * longer in the archive. */
 static void test_commit(void **state)
 {
     struct tree *tree = *state;

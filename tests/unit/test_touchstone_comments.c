@@ -1,6 +1,6 @@
 /* What a file says of itself: found whatever the form, bounded, and never data. */
-#include "drivers/touchstone.h"
 #include "drivers/base/ceilings.h"
+#include "drivers/touchstone.h"
 #include "tests/check.h"
 
 static void assert_comments(const char *bytes, const char *expected)

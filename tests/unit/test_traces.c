@@ -269,6 +269,52 @@ static void test_steps(void **state)
     end(&k);
 }
 
+/* What the judgement takes for not measured is not drawn: a trace below -120 dB would be a perfect
+ * match in the middle of the chart. */
+static void test_placeholder(void **state)
+{
+    struct kit k;
+    struct sweep *sweep = start_with(&k, flat_board, 41);
+
+    (void)state;
+    for (size_t i = 0; i < 41; i++) {
+        sweep->s[4 * i + S11] = 1e-7 * (double)(i + 1) / 41;
+        sweep->s[4 * i + S21] = 10;
+    }
+    make(&k);
+    assert_int_equal(k.traces.lines[0].n_points, 0);
+    assert_int_equal(k.traces.lines[1].n_points, 0);
+    assert_int_equal(k.traces.loci[1].n_points, 0);
+    assert_true(isnan(k.traces.worst[2]) && isnan(k.traces.gain_db[0]));
+    end(&k);
+}
+
+/* A gap wider than the band's max-step breaks the line and the columns, and a narrower one does
+ * not: nothing was measured there, and the limit is incomplete. The band asks for 1 MHz. */
+static void test_gap(void **state)
+{
+    for (size_t wide = 0; wide < 2; wide++) {
+        struct kit k;
+        struct sweep *sweep = start_with(&k, flat_board, 41);
+        size_t n_breaks = 0;
+
+        (void)state;
+        sweep->s[S21] *= 1.01;
+        /* Points from 166 MHz on move up by two steps. */
+        for (size_t i = 16; i < 41; i++)
+            sweep->frequency_hz[i] += wide ? 2e6 : 0;
+        make(&k);
+        for (size_t i = 0; i < k.traces.lines[0].n_points; i++)
+            if (isnan(k.traces.lines[0].y[i])) n_breaks++;
+        assert_int_equal(n_breaks, wide);
+        n_breaks = 0;
+        for (size_t i = 0; i < VIEW_COLUMNS; i++)
+            if (isnan(k.traces.columns[i])) n_breaks++;
+        assert_true((n_breaks > 0) == (wide == 1));
+        end(&k);
+    }
+}
+
 /* Where S21 alone was measured there is no reflection to show, and a sweep far from the band draws
  * nothing and gives no gain. */
 static void test_not_measured(void **state)
@@ -278,6 +324,7 @@ static void test_not_measured(void **state)
 
     (void)state;
     sweep->measured = S_BIT(S21);
+    sweep->s[S21] *= 1.01; /* the same number everywhere would be a placeholder */
     make(&k);
     assert_int_equal(k.traces.lines[0].n_points, 29);
     assert_int_equal(k.traces.lines[1].n_points, 0);
@@ -420,6 +467,8 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_placeholder),
+        cmocka_unit_test(test_gap),
         cmocka_unit_test(test_few_points_stay),
         cmocka_unit_test(test_no_excursion_is_lost),
         cmocka_unit_test(test_excursion_beside_a_hole),

@@ -14,7 +14,10 @@ static const char elements[] =
     "<gain id=\"top\" bias=\"high\" band=\"centre\" min=\"25 dB\"/>"
     "<gain-slope id=\"slope\" band=\"centre\" min=\"3 dB/V\" max=\"7 dB/V\" from=\"low\" "
     "to=\"high\"/>"
-    "<input-reflection id=\"match\" bias=\"low mid\" band=\"working\" max=\"-10 dB\"/>";
+    "<input-reflection id=\"match\" bias=\"low mid\" band=\"working\" max=\"-10 dB\"/>"
+    "<gain-flatness id=\"flat\" bias=\"all\" band=\"working\" max=\"22 dB\"/>"
+    "<reflection-shift id=\"shift\" bias=\"mid\" reference=\"low\" band=\"working\" "
+    "max=\"1.5\"/>";
 
 static void fill(struct report_batch *r)
 {
@@ -104,7 +107,7 @@ static void test_lines(void **state)
 }
 
 /* A bound is drawn once, however many steps it is for: strips on top of each other would look like
- * another bound. Circles too. */
+ * another bound. Circles too. A flatness has no place on the axis of gain. */
 static void test_bounds_once(void **state)
 {
     struct report_batch r = {0};
@@ -235,6 +238,7 @@ static void check_reflection_spike(struct report_batch *r, size_t step, size_t p
     figure = picture_figure(page, "input impedance");
     smith.reach = strtod(strstr(figure, ">= ") + 3, NULL);
     picture_read(figure, failed ? "failed" : "strong", failed ? 0 : step, &line);
+    assert_true(fixture_linear(db) < smith.reach);
     for (size_t i = 0; i < line.n; i++)
         reach = fmax(reach, hypot(line.points[i][0] - SMITH_X, line.points[i][1] - SMITH_Y));
     assert_close(reach / SMITH_RADIUS * smith.reach, fixture_linear(db),
@@ -301,6 +305,9 @@ static void test_wedges(void **state)
         assert_int_equal(picture_count(figure, "wedge"), 2);
         for (size_t step = 0; step < 2; step++) {
             picture_read(figure, "wedge", step, &wedge);
+            for (size_t i = 0; i < wedge.n; i++)
+                assert_true(wedge.points[i][1] > PLOT_TOP &&
+                            wedge.points[i][1] < PLOT_HEIGHT - PLOT_BOTTOM);
             assert_close(wedge.points[0][1], line.points[step][1], 0.11);
             assert_close(wedge.points[1][0], line.points[step + 1][0], 0.11);
             assert_int_equal(outside_wedge(&wedge, line.points[step + 1][1]) > 0,

@@ -184,7 +184,7 @@ static void test_most_views(void **state)
 /* The columns lie evenly from one end of what is drawn to the other. */
 static void test_columns(void **state)
 {
-    const struct view view = {S21, 0, 160e6, 178e6, 155.5e6, 182.5e6};
+    const struct view view = {S21, 0, 160e6, 178e6, 155.5e6, 182.5e6, 0};
 
     (void)state;
     assert_close(view_column_hz(&view, 0), 155.5e6, 0);
