@@ -10,7 +10,7 @@
 
 void emulator_add_nr3(struct text *out, double x)
 {
-    char shortest[NUMBER_TEXT], digits[NUMBER_TEXT];
+    char shortest[NUMBER_TEXT], digits[NUMBER_TEXT] = {0};
     const char *at = shortest;
     size_t n = 0;
     long exponent = -1; /* of 0.DIGITS, less one */
@@ -62,7 +62,7 @@ static uint64_t bits_of(double x, size_t size)
 /* "#", how many digits the length has, the length; or what a fault makes of it. */
 static void add_block_head(struct text *out, size_t n_bytes, const bool *now)
 {
-    char digits[24];
+    char digits[24] = {0};
     int n_digits;
 
     if (now[EMULATOR_BLOCK_INDEFINITE]) {

@@ -16,7 +16,8 @@ static const struct command {
     command_function *function;
 } commands[] = {
     {"check", "judge archived sweeps and write the reports", cmd_check},
-    {"validate", "say whether a limits file or a profile is right, and what it means", cmd_validate},
+    {"validate", "say whether a limits file or a profile is right, and what it means",
+     cmd_validate},
     {"export", "write a sweep file as CSV or Touchstone", cmd_export},
     {"audit", "prove that a batch record is whole and unaltered", cmd_audit},
     {"emulate", "write an archive of emulated boards", cmd_emulate},

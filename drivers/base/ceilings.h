@@ -52,8 +52,8 @@
 /* Points of a drawn line: two to every five units of a picture. */
 #define CEILING_PLOT_POINTS ((size_t)160)
 /* A profile: the longest wait in seconds that one may ask for (a slow sweep with averages), header
- * values before the numbers of an answer, and a text with its placeholders filled: 200 characters of
- * nothing but placeholders and a parameter's name of 200 more. */
+ * values before the numbers of an answer, and a text with its placeholders filled: 200 characters
+ * of nothing but placeholders and a parameter's name of 200 more. */
 #define CEILING_PROFILE_WAIT_S 600.0
 #define CEILING_PROFILE_SKIP 1000UL
 #define CEILING_PROFILE_MESSAGE ((size_t)4096)
