@@ -12,7 +12,7 @@ static size_t printable_serial(const char *serial, char out[CEILING_SERIAL + 1])
     size_t n = 0, n_bad = 0;
 
     while (*serial) {
-        size_t length = plain_character(serial);
+        size_t length = plain_is_unseen(serial) ? 0 : plain_character(serial);
 
         if (n + (length ? length : 1) > CEILING_SERIAL) break;
         memcpy(out + n, length ? serial : "?", length ? length : 1);
@@ -36,11 +36,12 @@ char *archive_serial_copy(struct name_part serial, const char *where, struct err
              strcmp(copy, ".") != 0 && strcmp(copy, "..") != 0;
     /* A cell that begins so would be a formula to a spreadsheet, and the column must stay exact. */
     if (usable && !strchr("=+-@ ", *copy)) return copy;
-    (void)error_set(e, ERROR_INPUT,
-                    "%s: the serial number \"%s\" cannot be used: it must have 1 to %zu bytes of "
-                    "UTF-8 without control characters, may not be . or .., nor begin with = + - @ "
-                    "or a blank, nor end with a blank",
-                    where, printed, CEILING_SERIAL);
+    (void)error_set(
+        e, ERROR_INPUT,
+        "%s: the serial number \"%s\" cannot be used: it must have 1 to %zu bytes of "
+        "UTF-8 without control or invisible characters, may not be . or .., nor begin with = + - @ "
+        "or a blank, nor end with a blank",
+        where, printed, CEILING_SERIAL);
     memory_free(copy);
     return NULL;
 }

@@ -143,11 +143,13 @@ static void add_worst_words(const struct judging *j, enum outcome outcome, struc
     /* A bound between mask corners has as many digits as a double: four decimals say enough. */
     (void)value_words(round(j->bound * 1e4) / 1e4, unit, bound);
     (void)value_rounded(fabs(j->margin), unit, off);
+    /* A failure by less than the usual digits show is still one by something. */
+    if (j->margin != 0 && !strpbrk(off, "123456789")) (void)value_words(fabs(j->margin), unit, off);
     if (outcome == OUTCOME_CONDITIONAL_PASS)
         text_addf(out, ": within %s by %s, but inside the guard band", bound, off);
     else
         text_addf(out, ": %s %s by %s%s", is_lower ? "below" : "above", bound, off,
-                  outcome == OUTCOME_CONDITIONAL_FAIL ? ", but inside the guard band" : "");
+                  outcome == OUTCOME_CONDITIONAL_FAIL ? ", less than the guard band" : "");
 }
 
 static bool make_reason(const struct judging *j, struct finding *out, struct error *e)

@@ -87,8 +87,9 @@ bool batch_picture_bias(const struct gallery *g, struct error *e)
     plot_open(&plot, g->html,
               &(struct plot_words){text_words(&title),
                                    "Gain in dB over the bias in volts: the spread of all units, "
-                                   "and as wedges where the slope and range limits let the gain "
-                                   "go from the median at the step before.",
+                                   "as wedges where slope limits let the gain go from the "
+                                   "median at the step before, and as bars where range limits "
+                                   "let it end.",
                                    "V", "dB", 1},
               &x, &y);
     picture_draw_wedges(&plot, limits, bias_v, median);

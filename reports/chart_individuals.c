@@ -95,7 +95,7 @@ static void add_note(struct text *out, const struct plot *p, const double *value
         n_out += values[i] < p->y_from || values[i] > p->y_to;
         n_beyond += values[i] < chart->low || values[i] > chart->high;
     }
-    if (n_out > 0) text_addf(out, "%zu values lie further out than the picture reaches. ", n_out);
+    if (n_out > 0) text_addf(out, "%zu further out than the picture reaches. ", n_out);
     if (n_beyond > MOST_RINGS)
         text_addf(out, "%zu values are beyond 3 sigma; the first %d have a ring.", n_beyond,
                   MOST_RINGS);
@@ -113,14 +113,20 @@ static void draw_rings(struct plot *p, const double *values, size_t n,
     }
 }
 
-static void draw_bound(struct plot *p, const struct limit_series *series,
-                       const struct limit_side *side, bool is_lower)
+/* Both acceptance limits, whichever side is shown: a value outside either is a failure. */
+static void draw_bounds(struct plot *p, const struct limit_series *series)
 {
-    double x[2] = {p->x_from, p->x_to}, value[2] = {side->bound, side->bound};
-    const struct bound_line line = {2, x, value};
+    const struct limit_side *const sides[] = {&series->lower, &series->upper};
 
-    plot_bound(p, &line, is_lower || series->is_margin, "acceptance limit");
-    plot_key(p, "bound", "acceptance limit");
+    for (size_t k = 0; k < 2; k++) {
+        double x[2] = {p->x_from, p->x_to}, value[2] = {sides[k]->bound, sides[k]->bound};
+        const struct bound_line line = {2, x, value};
+
+        if (!sides[k]->is_bounded || (k == 1 && series->is_margin && series->lower.is_bounded))
+            continue;
+        plot_bound(p, &line, k == 0 || series->is_margin, "acceptance limit");
+        plot_key(p, "bound", "acceptance limit");
+    }
 }
 
 static void write_title(struct text *out, const struct limit_series *series, bool is_lower)
@@ -146,7 +152,8 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
 
     individuals_of(&chart, side->value, series->n);
     plot_range_start(&y);
-    plot_range_take(&y, side->bound);
+    plot_range_take(&y, series->lower.bound);
+    plot_range_take(&y, series->upper.bound);
     plot_range_take(&y, chart.low);
     plot_range_take(&y, chart.high);
     if (!chart_take_values(&y, &side, 1, series->n, e)) return false;
@@ -160,7 +167,7 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
                                    "process does by itself and not what is accepted.",
                                    order, unit == UNIT_ONE ? "" : unit_name(unit), 1},
               &x, &y);
-    draw_bound(&plot, series, side, is_lower);
+    draw_bounds(&plot, series);
     draw_limits(&plot, &chart);
     draw_values(&plot, side->value, series->n);
     draw_rings(&plot, side->value, series->n, &chart);

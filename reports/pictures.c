@@ -96,6 +96,7 @@ void picture_bias_words(struct text *out, const struct limits *limits)
 struct wedge {
     size_t from, to;
     double low, high;
+    bool is_range; /* said of `to` alone: what lies between the steps is nobody's matter */
 };
 
 static void make_wedge(struct wedge *out, const struct limits *limits, const struct limit *limit,
@@ -107,26 +108,27 @@ static void make_wedge(struct wedge *out, const struct limits *limits, const str
     *out = (struct wedge){
         .from = from,
         .to = to,
+        .is_range = limit->quantity->shape == OVER_RANGE,
         .low = gain_db[from] + bound_line_at(&limit->lower, centre_hz) * span,
         .high = gain_db[from] + bound_line_at(&limit->upper, centre_hz) * span,
     };
 }
 
-/* Calls `take` for every wedge of every limit that is judged at the frequency drawn. */
+/* Calls `take` for every wedge of every limit that is judged at the frequency drawn. A fitted slope
+ * has none: it is a line through all steps and says nothing of where one of them lies. */
 static void each_wedge(const struct limits *limits, const double *bias_v, const double *gain_db,
                        void (*take)(void *context, const struct wedge *), void *context)
 {
     for (size_t i = 0; i < limits->n_limits; i++) {
         const struct limit *limit = &limits->limits[i];
-        const bool local = limit->quantity->shape == OVER_SLOPE && limit->method == SLOPE_LOCAL;
         struct wedge wedge;
 
-        if (!picture_is_of_bias(limit)) continue;
-        if (!local) {
+        if (limit->quantity->shape == OVER_RANGE) {
             make_wedge(&wedge, limits, limit, limit->from, limit->to, bias_v, gain_db);
             take(context, &wedge);
         }
-        for (size_t step = limit->from; local && step < limit->to; step++) {
+        if (limit->quantity->shape != OVER_SLOPE || limit->method != SLOPE_LOCAL) continue;
+        for (size_t step = limit->from; step < limit->to; step++) {
             make_wedge(&wedge, limits, limit, step, step + 1, bias_v, gain_db);
             take(context, &wedge);
         }
@@ -161,8 +163,13 @@ static void draw_wedge(void *context, const struct wedge *wedge)
 
     if (isnan(start) || isnan(x[0]) || isnan(x[1])) return;
     if (isnan(wedge->low) && isnan(wedge->high)) return;
+    if (wedge->is_range) {
+        plot_line(d->p, x[1], low[1], x[1], high[1], "span");
+        plot_key(d->p, "span", "where the range limit lets the gain end");
+        return;
+    }
     plot_area(d->p, x, low, high, 2, "wedge", NULL);
-    plot_key(d->p, "wedge", "where slope and range limits let the gain go");
+    plot_key(d->p, "wedge", "where the slope limit lets the gain go to the next step");
 }
 
 void picture_draw_wedges(struct plot *p, const struct limits *limits, const double *bias_v,

@@ -18,9 +18,9 @@ void picture_draw_bound(struct plot *p, const struct limit *limit);
 void picture_finish_range(struct plot_range *y, const struct view *view,
                           const struct plot_range *keep);
 
-/* Where slope and range limits let the gain go from the gains at the steps before it, at
- * traces_centre_hz(): a wedge from each step. Takes the wedges' ends into a range, or draws them.
- * NaN where there is no gain. */
+/* Where limits let the gain go, at traces_centre_hz(): a local slope from each step to the next as
+ * a wedge, a range as a bar at its end. One does not fill what the other forbids. Takes the wedges'
+ * ends into a range, or draws them. NaN where there is no gain. */
 void picture_take_wedges(struct plot_range *y, const struct limits *limits, const double *bias_v,
                          const double *gain_db);
 void picture_draw_wedges(struct plot *p, const struct limits *limits, const double *bias_v,

@@ -25,7 +25,7 @@
 struct plot_key {
     const char *class_name, *words;
 };
-#define PLOT_KEYS 6
+#define PLOT_KEYS 8
 /* More names than this on one picture cover each other. */
 #define PLOT_NAMES 12
 

@@ -163,12 +163,14 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     plot_range_finish(&y);
     picture_bias_words(&title, limits);
     html_need(h, &title);
-    plot_open(&plot, h,
-              &(struct plot_words){text_words(&title),
-                                   "Gain in dB over the bias in volts, and as wedges where the "
-                                   "slope and range limits let it go from each step.",
-                                   "V", "dB", 1},
-              &x, &y);
+    plot_open(
+        &plot, h,
+        &(struct plot_words){text_words(&title),
+                             "Gain in dB over the bias in volts, as wedges where slope limits "
+                             "let it go from each step, and as bars where range limits let "
+                             "it end.",
+                             "V", "dB", 1},
+        &x, &y);
     picture_draw_wedges(&plot, limits, traces->bias_v, traces->gain_db);
     plot_trace(&plot, &trace, failed ? "failed" : "strong", NULL);
     plot_key(&plot, failed ? "failed" : "strong",

@@ -30,6 +30,22 @@ size_t plain_character(const char *p)
     return turns_direction(code) ? 0 : n;
 }
 
+bool plain_is_unseen(const char *p)
+{
+    /* UTF-8 of soft hyphen and joiners, blanks of every width, line separators, fillers. */
+    static const char *const unseen[] = {
+        "\xC2\xA0",     "\xC2\xAD",     "\xCD\x8F",     "\xE1\x85\x9F", "\xE1\x85\xA0",
+        "\xE1\x9A\x80", "\xE1\xA0\x8E", "\xE2\x80\xA8", "\xE2\x80\xA9", "\xE2\x80\xAF",
+        "\xE2\x81\x9F", "\xE3\x80\x80", "\xE3\x85\xA4", "\xEF\xBB\xBF", "\xEF\xBE\xA0"};
+
+    for (size_t i = 0; i < sizeof unseen / sizeof *unseen; i++)
+        if (strncmp(p, unseen[i], strlen(unseen[i])) == 0) return true;
+    /* U+2000 to U+200D, U+2060 to U+2065. */
+    return (strncmp(p, "\xE2\x80", 2) == 0 && (unsigned char)p[2] <= 0x8D) ||
+           (strncmp(p, "\xE2\x81", 2) == 0 && (unsigned char)p[2] >= 0xA0 &&
+            (unsigned char)p[2] <= 0xA5);
+}
+
 void text_add_plain(struct text *t, const char *words, const char *kept)
 {
     while (*words) {

@@ -6,6 +6,7 @@
 #ifndef GAINSIEVE_BASE_PLAIN_H
 #define GAINSIEVE_BASE_PLAIN_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "drivers/base/text.h"
@@ -13,6 +14,10 @@
 /* Bytes of the plain character at `p`, a NUL-ended text that has not ended; 0 when it is not plain.
  */
 size_t plain_character(const char *p);
+
+/* Whether the plain character at `p` is a blank other than ' ' or cannot be seen at all: two names
+ * that differ by it alone look the same. */
+bool plain_is_unseen(const char *p);
 
 /* Adds the text with U+FFFD for every byte that is not part of a plain character, but for those of
  * the NUL-ended list `kept`, such as "\n". */

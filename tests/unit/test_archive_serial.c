@@ -94,8 +94,33 @@ static void test_utf8(void **state)
                  "e");
     assert_taken("\xe6\x9d\xb1\xe4\xba\xac");
     assert_taken("\xf0\x9f\x8c\x8a");
-    assert_taken("\xc2\xa0");
+    assert_taken("\xc2\xa1");
     assert_taken("\xf4\x8f\xbf\xbf");
+}
+
+/* Reason: two boards whose numbers differ by what nobody sees are one board to the operator, and
+ * the verdict of the one is read as the other's. */
+static void test_unseen(void **state)
+{
+    static const char *const unseen[] = {
+        "\xC2\xA0",     "\xC2\xAD",     "\xCD\x8F",     "\xE2\x80\x80", "\xE2\x80\x8B",
+        "\xE2\x80\x8D", "\xE2\x80\xA8", "\xE2\x80\xAF", "\xE2\x81\xA0", "\xE2\x81\xA5",
+        "\xE3\x80\x80", "\xE3\x85\xA4", "\xEF\xBB\xBF", "\xEF\xBE\xA0"};
+    char serial[16], printed[16];
+
+    (void)state;
+    for (size_t i = 0; i < sizeof unseen / sizeof *unseen; i++) {
+        (void)snprintf(serial, sizeof serial, "A%sB", unseen[i]);
+        (void)snprintf(printed, sizeof printed, "A%sB", strlen(unseen[i]) == 2 ? "??" : "???");
+        assert_refused(serial, printed);
+    }
+    /* Neighbours of these that can be seen: hyphens, quotes, a fraction slash. */
+    assert_taken("A\xE2\x80\x90"
+                 "B");
+    assert_taken("A\xE2\x80\x99"
+                 "B");
+    assert_taken("A\xE2\x81\x84"
+                 "B");
 }
 
 /* Reason: 64 bytes are taken, 65 are refused and not cut; the refusal does not cut a character. */
@@ -136,6 +161,7 @@ int main(void)
         cmocka_unit_test(test_control_characters),
         cmocka_unit_test(test_not_utf8),
         cmocka_unit_test(test_utf8),
+        cmocka_unit_test(test_unseen),
         cmocka_unit_test(test_length),
         cmocka_unit_test(test_part),
     };

@@ -46,7 +46,8 @@ static void check_point(const struct plot *plot, const double point[2], double b
     assert_close(point[1], plot_y(plot, gain_db), PICTURE_SCALE_ROOM);
 }
 
-/* A wedge begins at the batch's median and ends where slope or range let the gain go from there. */
+/* A wedge begins at the batch's median and ends where the slope lets the gain go from there; the
+ * range is a bar at its end. */
 static void test_wedges(void **state)
 {
     /* From, its median, to, what the bounds leave there; the median of 11 units is the sixth. */
@@ -63,8 +64,11 @@ static void test_wedges(void **state)
     figure = draw(&r);
     assert_non_null(figure);
     plot = picture_scale(figure, 1);
-    assert_int_equal(picture_count(figure, "wedge"), 3);
-    for (size_t i = 0; i < 3; i++) {
+    assert_int_equal(picture_count(figure, "wedge"), 2);
+    picture_read(figure, "span", 0, &line);
+    check_point(&plot, line.points[0], want[2][2], want[2][3]);
+    check_point(&plot, line.points[1], want[2][2], want[2][4]);
+    for (size_t i = 0; i < 2; i++) {
         picture_read(figure, "wedge", i, &line);
         assert_int_equal(line.n, 4);
         check_point(&plot, line.points[0], want[i][0], want[i][1]);

@@ -112,6 +112,22 @@ static void test_conditional_pass_under_both_rules(void **state)
     }
 }
 
+/* A failure by less than the usual digits show is not "by 0.00 dB". */
+static void test_failed_by_a_hair(void **state)
+{
+    struct bench_unit u = {0};
+
+    (void)state;
+    fixture_limits(&u.limits, SIMPLE,
+                   "<gain id=\"g\" bias=\"low\" band=\"centre\" min=\"20.001 dB\"/>");
+    add_all_steps(&u);
+    judge_unit(&u);
+    assert_int_equal(u.judgement.verdict, VERDICT_FAIL);
+    assert_null(strstr(u.judgement.reason, "by 0.00 dB"));
+    assert_holds(u.judgement.reason, "by 0.00");
+    clear_unit(&u);
+}
+
 /* Outside the limit but within the guard band: fails under both rules, and says how close it is. */
 static void test_conditional_fail(void **state)
 {
@@ -125,7 +141,8 @@ static void test_conditional_fail(void **state)
     judge_unit(&u);
     assert_int_equal(u.judgement.findings[0].outcome, OUTCOME_CONDITIONAL_FAIL);
     assert_int_equal(u.judgement.verdict, VERDICT_FAIL);
-    assert_holds(u.judgement.reason, "inside the guard band");
+    assert_holds(u.judgement.reason, "below 20.1 dB by 0.1");
+    assert_holds(u.judgement.reason, ", less than the guard band");
     clear_unit(&u);
 }
 
@@ -452,6 +469,7 @@ int main(void)
         cmocka_unit_test(test_pass),
         cmocka_unit_test(test_fail),
         cmocka_unit_test(test_conditional_pass_under_both_rules),
+        cmocka_unit_test(test_failed_by_a_hair),
         cmocka_unit_test(test_conditional_fail),
         cmocka_unit_test(test_missing_step_is_incomplete),
         cmocka_unit_test(test_failure_outweighs_missing),

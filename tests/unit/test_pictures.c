@@ -205,12 +205,14 @@ static void test_local_wedges(void **state)
     report_clear(&r);
 }
 
-/* A fitted slope and a range are one wedge from the first step to the last; a range goes as it is
- * written, downwards too. */
-static void test_long_wedges(void **state)
+/* A range is a bar at its end, upwards or downwards as it is written, so that it does not fill what
+ * a slope between the steps forbids; a fitted slope is no place at all. */
+static void test_ranges(void **state)
 {
-    const double gain_db[] = {20, 22, 23}, low_tip[] = {1.8, 20}, high_tip[] = {3.0, 23};
+    static const double ends[2][3] = {{3.0, 22, 24}, {1.8, 18, 22}}; /* volts, low, high */
+    const double gain_db[] = {20, 22, 23};
     struct report_batch r = {0};
+    struct picture_line line;
     struct plot plot;
     char *page;
 
@@ -222,10 +224,14 @@ static void test_long_wedges(void **state)
                           "<gain-range id=\"down\" band=\"centre\" min=\"-5 dB\" max=\"-1 dB\" "
                           "from=\"high\" to=\"low\"/>");
     page = draw_wedges(&plot, &r, steps_v, gain_db);
-    assert_int_equal(picture_count(page, "wedge"), 3);
-    check_wedge(page, &plot, 0, low_tip, 3.0, 21.2, 26);
-    check_wedge(page, &plot, 1, low_tip, 3.0, 22, 24);
-    check_wedge(page, &plot, 2, high_tip, 1.8, 18, 22);
+    assert_int_equal(picture_count(page, "wedge"), 0);
+    assert_int_equal(picture_count(page, "span"), 2);
+    for (size_t i = 0; i < 2; i++) {
+        picture_read(page, "span", i, &line);
+        assert_int_equal(line.n, 2);
+        check_point(&plot, line.points[0], ends[i][0], ends[i][1]);
+        check_point(&plot, line.points[1], ends[i][0], ends[i][2]);
+    }
     memory_free(page);
     report_clear(&r);
 }
@@ -235,17 +241,20 @@ static void test_one_sided_wedge(void **state)
 {
     const double gain_db[] = {20, 22, 23}, tip[] = {1.8, 20};
     struct report_batch r = {0};
+    struct picture_line line;
     struct plot plot;
     char *page;
 
     (void)state;
     report_start_with(&r, "<gain-range id=\"most\" band=\"centre\" max=\"4 dB\" from=\"low\" "
-                          "to=\"high\"/><gain-range id=\"least\" band=\"centre\" min=\"2 dB\" "
+                          "to=\"high\"/><gain-slope id=\"least\" band=\"centre\" min=\"5 dB/V\" "
                           "from=\"low\" to=\"mid\"/>");
     page = draw_wedges(&plot, &r, steps_v, gain_db);
-    assert_int_equal(picture_count(page, "wedge"), 2);
-    check_wedge(page, &plot, 0, tip, 3.0, 10, 24);
-    check_wedge(page, &plot, 1, tip, 2.4, 22, 30);
+    assert_int_equal(picture_count(page, "wedge"), 1);
+    check_wedge(page, &plot, 0, tip, 2.4, 23, 30);
+    picture_read(page, "span", 0, &line);
+    check_point(&plot, line.points[0], 3.0, 10);
+    check_point(&plot, line.points[1], 3.0, 24);
     memory_free(page);
     report_clear(&r);
 }
@@ -267,11 +276,11 @@ static void test_no_wedges(void **state)
                           "<point at=\"165 MHz\" value=\"1 dB\"/></upper></gain-range>"
                           "<gain id=\"gain\" band=\"working\" min=\"19 dB\"/>");
     page = draw_wedges(&plot, &r, steps_v, gain_db);
-    assert_int_equal(picture_count(page, "wedge"), 1);
+    assert_int_equal(picture_count(page, "span"), 1);
     memory_free(page);
     for (int which = 0; which < 2; which++) {
         page = draw_wedges(&plot, &r, which ? none : steps_v, which ? gain_db : none);
-        assert_null(strstr(page, "class=\"wedge\""));
+        assert_null(strstr(page, "class=\"span\""));
         memory_free(page);
     }
     plot_range_start(&y);
@@ -370,7 +379,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_takes_its_bounds), cmocka_unit_test(test_draws_bounds),
         cmocka_unit_test(test_finish_range),     cmocka_unit_test(test_local_wedges),
-        cmocka_unit_test(test_long_wedges),      cmocka_unit_test(test_one_sided_wedge),
+        cmocka_unit_test(test_ranges),           cmocka_unit_test(test_one_sided_wedge),
         cmocka_unit_test(test_no_wedges),        cmocka_unit_test(test_what_is_of_bias),
         cmocka_unit_test(test_has_bias),         cmocka_unit_test(test_bias_trace),
         cmocka_unit_test(test_view_words)};
