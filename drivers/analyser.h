@@ -3,11 +3,12 @@
  * The contract, tested for every row:
  * - `open` finds nothing out about the device and switches nothing on. `identify` is the first
  *   exchange; on a wrong device it says which it found.
- * - `arrange` sends settings and reads them back; what the device rounded is an error, never ignored.
- * - `measure` takes one whole sweep with as many points as asked, or fails; it never gives a shorter,
- *   older or patched one. A sweep that an exchange out of step went through is void.
- * - `quiet` puts RF off and reads it back. It may be called at any time, twice, before `arrange` and
- *   after any failure; it tries even when the link looks dead.
+ * - `arrange` sends settings and reads them back; what the device rounded is an error, never
+ * ignored.
+ * - `measure` takes one whole sweep with as many points as asked, or fails; it never gives a
+ * shorter, older or patched one. A sweep that an exchange out of step went through is void.
+ * - `quiet` puts RF off and reads it back. It may be called at any time, twice, before `arrange`
+ * and after any failure; it tries even when the link looks dead.
  * - `close` cannot fail and leaves no descriptor. The caller has called `quiet`.
  * - No function prints, exits, waits past its deadline or keeps file-scope state. */
 #ifndef GAINSIEVE_ANALYSER_H
@@ -32,9 +33,9 @@ extern const struct analyser_kind analyser_profile, analyser_folder;
 
 struct analyser {
     const struct analyser_kind *kind;
-    const struct bench_file *file;  /* borrowed; `sweep` says what is wanted */
-    uint8_t parameters;             /* which of sweep.h's S-parameters are read, 1 << enum */
-    struct text identity;           /* of the device, for the record; empty before `identify` */
+    const struct bench_file *file; /* borrowed; `sweep` says what is wanted */
+    unsigned parameters;           /* which S-parameters are read: a set of S_BIT() */
+    struct text identity;          /* of the device, for the record; empty before `identify` */
     /* analyser_profile */
     struct profile profile;
     struct instrument instrument;
@@ -43,13 +44,13 @@ struct analyser {
     const char *serial; /* borrowed, set before each `measure` */
     const char *bias_id;
     double bias_v;
-    int watch; /* inotify descriptor */
+    int watch;         /* inotify descriptor */
     struct text taken; /* names already used */
 };
 
 /* Chooses the row by the bench file and opens. `parameters` as in the struct. After a failure
  * analyser_close() is still due. */
-bool analyser_open(struct analyser *out, const struct bench_file *file, uint8_t parameters,
+bool analyser_open(struct analyser *out, const struct bench_file *file, unsigned parameters,
                    struct error *e) MUST_CHECK;
 /* Harmless on zero and twice. */
 void analyser_close(struct analyser *a);

@@ -23,7 +23,7 @@ struct bench_instrument {
 struct bench_sweep {
     double start_hz, stop_hz, ifbw_hz, power_dbm;
     unsigned long points, averages; /* averages from 1 */
-    double setup; /* recalled before anything is set; NaN: none */
+    double setup;                   /* recalled before anything is set; NaN: none */
 };
 
 /* What keeps receiver, pad and board alive; see runner/safety.h for the rule. NaN: not stated,
@@ -34,19 +34,19 @@ struct bench_levels {
     double saturated_dbm;   /* what the board gives at most, oscillating too */
     double highest_gain_db; /* assumed worst; NaN: the highest gain limit's maximum + 6 dB */
     double receiver_damage_dbm, receiver_linear_dbm; /* NaN: the analyser profile's */
-    double reserve_db;      /* from damage; 6 unless stated */
+    double reserve_db;                               /* from damage; 6 unless stated */
 };
 
 struct bench_bias {
-    double current_limit_a;     /* of the supply, and its trip */
-    double voltage_trip_v;      /* NaN: none is set */
-    double most_v;              /* no bias step may be above */
-    double ramp_step_v;         /* largest step of the ramp */
-    double ramp_interval_s;     /* after each */
-    double settling_s;          /* at a bias step, before its sweep */
-    double tolerance_v;         /* of what is read back from what was set */
-    double off_below_v;         /* read back after off: then the board may be touched; 0.5 */
-    double longest_s;           /* powered in one test, at most */
+    double current_limit_a; /* of the supply, and its trip */
+    double voltage_trip_v;  /* NaN: none is set */
+    double most_v;          /* no bias step may be above */
+    double ramp_step_v;     /* largest step of the ramp */
+    double ramp_interval_s; /* after each */
+    double settling_s;      /* at a bias step, before its sweep */
+    double tolerance_v;     /* of what is read back from what was set */
+    double off_below_v;     /* read back after off: then the board may be touched; 0.5 */
+    double longest_s;       /* powered in one test, at most */
 };
 
 struct bench_correction {
@@ -56,8 +56,8 @@ struct bench_correction {
 };
 
 struct bench_reference {
-    char *serial;  /* NULL: this bench has no reference unit */
-    char *sweeps;  /* folder with its stored sweeps, BIAS.s2p; from the bench file's folder */
+    char *serial; /* NULL: this bench has no reference unit */
+    char *sweeps; /* folder with its stored sweeps, BIAS.s2p; from the bench file's folder */
     double gain_tolerance_db;
     double reflection_tolerance; /* linear |difference| of S11 */
     unsigned long every_units;   /* 0: at start only */
@@ -80,8 +80,8 @@ struct bench_file {
 };
 
 /* ERROR_INPUT with file and line. `out` is untouched on failure. What holds afterwards: ports are
- * well written (link_check_port() or one of the three other forms), start < stop, numbers are finite
- * and in the ranges that docs/bench.md gives; profiles were not looked at. */
+ * well written (link_check_port() or one of the three other forms), start < stop, numbers are
+ * finite and in the ranges that docs/bench.md gives; profiles were not looked at. */
 bool bench_file_read(struct bench_file *out, const char *path, struct error *e) MUST_CHECK;
 void bench_file_clear(struct bench_file *file);
 

@@ -10,7 +10,8 @@
 #define OPEN_S 10.0
 #define SAFE_S 2.0
 /* A line is taken for quiet after this, unless the caller says another: two of the longest gaps
- * that adapters make (16 ms) and the pause between two answers of a slow device (common practice). */
+ * that adapters make (16 ms) and the pause between two answers of a slow device (common practice).
+ */
 #define SILENCE_S 0.2
 
 bool instrument_open(struct instrument *out, const struct profile *profile, const char *port,

@@ -1,9 +1,9 @@
 /* An instrument behind its link, spoken to in the words of its profile.
  *
- * One exchange at a time: a message is sent whole, its answer is read whole, and only then comes the
- * next. Bytes that nobody asked for mean that answers and questions are out of step, and an answer
- * may belong to another question: such bytes are never thrown away silently. instrument_resync()
- * finds the way back and proves it; a sweep taken across it is void.
+ * One exchange at a time: a message is sent whole, its answer is read whole, and only then comes
+ * the next. Bytes that nobody asked for mean that answers and questions are out of step, and an
+ * answer may belong to another question: such bytes are never thrown away silently.
+ * instrument_resync() finds the way back and proves it; a sweep taken across it is void.
  *
  * Errors are ERROR_BENCH and name the profile's line and the port. No function switches anything on
  * but by the step it is told to run. */
@@ -25,16 +25,16 @@ struct instrument {
     double silence_s;              /* how long a drained line must be quiet */
     instrument_ear *ear;           /* or NULL */
     void *ear_context;
-    struct text message, reply;    /* reused */
+    struct text message, reply; /* reused */
 };
 
 /* What a step brought. The caller sets `n` and the two arrays for steps that read an axis or a
  * trace; both have room for n numbers. */
 struct step_result {
-    double number;     /* the last number that is no check; NaN without */
-    size_t n;          /* points */
-    double *re, *im;   /* an axis fills `re` */
-    size_t n_invalid;  /* points that the instrument marked as no number: NaN in the arrays */
+    double number;    /* the last number that is no check; NaN without */
+    size_t n;         /* points */
+    double *re, *im;  /* an axis fills `re` */
+    size_t n_invalid; /* points that the instrument marked as no number: NaN in the arrays */
     bool has_re, has_im;
 };
 

@@ -137,8 +137,8 @@ static bool take_echo(struct instrument *i, const struct profile_action *action,
     return fault(i, action, e, "what it repeated is not what it was sent");
 }
 
-/* The reply's text without its terminator, in place. An answer that is the question is the commonest
- * fault of a first day. */
+/* The reply's text without its terminator, in place. An answer that is the question is the
+ * commonest fault of a first day. */
 static bool trim(struct instrument *i, const struct profile_action *action, struct error *e)
 {
     const size_t sent = i->message.length - strlen(i->profile->terminator);
@@ -258,8 +258,8 @@ static bool take_numbers(struct instrument *i, const struct profile_action *acti
     return ok;
 }
 
-/* One entry of the error queue; `*empty` when there was none. The first one is told: those behind it
- * mostly follow from it. */
+/* One entry of the error queue; `*empty` when there was none. The first one is told: those behind
+ * it mostly follow from it. */
 static bool check_error(struct instrument *i, const struct profile_action *action, bool *empty,
                         struct reply_error *first, struct error *e)
 {
@@ -280,8 +280,7 @@ static bool ask_once(struct instrument *i, const struct profile_action *action,
     const struct deadline deadline = answer_deadline(i, action, values);
 
     return exchange_send(i, action, values, e) && take_echo(i, action, deadline, e) &&
-           receive(i, action, result, deadline, e) &&
-           (is_list(action) || trim(i, action, e));
+           receive(i, action, result, deadline, e) && (is_list(action) || trim(i, action, e));
 }
 
 /* Asks until the queue is empty, which takes a bounded number of questions. */
@@ -301,8 +300,7 @@ static bool ask_errors(struct instrument *i, const struct profile_action *action
 }
 
 bool exchange_ask(struct instrument *i, const struct profile_action *action,
-                  const struct profile_values *values, struct step_result *result,
-                  struct error *e)
+                  const struct profile_values *values, struct step_result *result, struct error *e)
 {
     if (action->answer == ANSWER_ERROR) return ask_errors(i, action, values, e);
     if (is_list(action) && (!result || result->n == 0))

@@ -8,8 +8,8 @@
 bool exchange_send(struct instrument *i, const struct profile_action *action,
                    const struct profile_values *values, struct error *e) MUST_CHECK;
 
-/* Sends, receives, checks, and keeps in `result` what the action says. The text of the answer, without
- * its terminator, is in i->reply unless it was a block. */
+/* Sends, receives, checks, and keeps in `result` what the action says. The text of the answer,
+ * without its terminator, is in i->reply unless it was a block. */
 bool exchange_ask(struct instrument *i, const struct profile_action *action,
                   const struct profile_values *values, struct step_result *result,
                   struct error *e) MUST_CHECK;

@@ -47,8 +47,7 @@ bool instrument_resync(struct instrument *i, struct error *e)
 
     if (!i->link) return error_set(e, ERROR_BENCH, "%s: the link is closed", i->profile->label);
     /* '@' makes a half-sent message an error instead of a shorter number. */
-    if (!link_clear(i->link, deadline, e) ||
-        !link_drain(i->link, i->silence_s, &n, deadline, e) ||
+    if (!link_clear(i->link, deadline, e) || !link_drain(i->link, i->silence_s, &n, deadline, e) ||
         !exchange_line(i, "@", deadline, e) ||
         !link_drain(i->link, i->silence_s, &n, deadline, e) ||
         !exchange_line(i, "*CLS", deadline, e) || !find_token(i, deadline, e) ||

@@ -1,4 +1,5 @@
-/* Whether a bench may be switched on at all: levels and ratings, worked out before anything is sent.
+/* Whether a bench may be switched on at all: levels and ratings, worked out before anything is
+ * sent.
  *
  * The rule (common practice, see docs/safety.md): with P the source, G the highest gain that is
  * assumed, A the pad, Psat what the board gives at most, all in dBm and dB,
@@ -6,8 +7,8 @@
  *     max(driven, oscillating) <= receiver damage - reserve
  *     driven                   <= receiver linear - 3 dB
  *     Psat                     <= pad rating - 3 dB          (with a pad)
- * and every bias step within the bench's and the supply's maxima, current limit within the supply's,
- * sweep within the analyser's frequencies, points and power. */
+ * and every bias step within the bench's and the supply's maxima, current limit within the
+ * supply's, sweep within the analyser's frequencies, points and power. */
 #ifndef GAINSIEVE_SAFETY_H
 #define GAINSIEVE_SAFETY_H
 
@@ -23,8 +24,8 @@ struct safety_levels {
 };
 
 /* ERROR_BENCH with figures and what to change. `analyser` and `supply` are NULL for a folder: and a
- * manual: one, whose ratings then must stand in the bench file (receiver) or are not known (supply).
- * A gain that neither file bounds is an error, not a guess. */
+ * manual: one, whose ratings then must stand in the bench file (receiver) or are not known
+ * (supply). A gain that neither file bounds is an error, not a guess. */
 bool safety_check(const struct bench_file *file, const struct limits *limits,
                   const struct profile *analyser, const struct profile *supply,
                   struct safety_levels *out, struct error *e) MUST_CHECK;

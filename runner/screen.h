@@ -1,9 +1,9 @@
-/* The operator's screen: what to do now, progress, a verdict that can be read from three metres, and
- * the counts. Drawn as a whole from a plain struct, so that nothing on it can be stale.
+/* The operator's screen: what to do now, progress, a verdict that can be read from three metres,
+ * and the counts. Drawn as a whole from a plain struct, so that nothing on it can be stale.
  *
- * On a terminal it uses the whole of it (80 x 24 is enough) with the escape sequences of ECMA-48 that
- * every terminal has; where standard output or input is no terminal, or TERM is "dumb", each change is
- * a line of plain words on standard output instead. Only ASCII is drawn. */
+ * On a terminal it uses the whole of it (80 x 24 is enough) with the escape sequences of ECMA-48
+ * that every terminal has; where standard output or input is no terminal, or TERM is "dumb", each
+ * change is a line of plain words on standard output instead. Only ASCII is drawn. */
 #ifndef GAINSIEVE_SCREEN_H
 #define GAINSIEVE_SCREEN_H
 
@@ -33,15 +33,15 @@ struct screen_view {
     const char *serial;      /* the board in hand, and which attempt of how many */
     unsigned long attempt, most_attempts;
     /* SCREEN_MEASURING */
-    const char *doing;       /* "bias mid, 2.40 V: sweep" */
-    size_t n_done, n_steps;  /* bias steps */
-    double left_s;           /* NaN: not known */
+    const char *doing;      /* "bias mid, 2.40 V: sweep" */
+    size_t n_done, n_steps; /* bias steps */
+    double left_s;          /* NaN: not known */
     /* The last board's verdict, in view until the next one is measured. */
     bool has_verdict;
     const char *verdict_serial;
     enum verdict verdict;
-    const char *reason; /* the limit in words */
-    const char *advice; /* when-failed */
+    const char *reason;  /* the limit in words */
+    const char *advice;  /* when-failed */
     const char *message; /* a remark or an error, in words */
 };
 
@@ -69,11 +69,11 @@ bool screen_show(struct screen *screen, const struct screen_view *view, struct e
 void screen_draw(const struct screen_view *view, const char *line, unsigned columns, unsigned rows,
                  bool colour, struct text *out);
 
-/* Reads a line, redrawing `view` as it is typed, until Enter. Blanks at both ends are dropped, control
- * characters ignored, at most CEILING_LINE (screen.c) characters kept; a scanner's CR, LF or CR LF ends
- * one line. `*ended` is set at the end of input. ERROR_STOPPED when somebody asks to stop. What was
- * typed while nobody asked is thrown away with screen_forget(), so that a double scan answers no
- * question. */
+/* Reads a line, redrawing `view` as it is typed, until Enter. Blanks at both ends are dropped,
+ * control characters ignored, at most CEILING_LINE (screen.c) characters kept; a scanner's CR, LF
+ * or CR LF ends one line. `*ended` is set at the end of input. ERROR_STOPPED when somebody asks to
+ * stop. What was typed while nobody asked is thrown away with screen_forget(), so that a double
+ * scan answers no question. */
 bool screen_read(struct screen *screen, const struct screen_view *view, struct text *out,
                  bool *ended, struct error *e) MUST_CHECK;
 void screen_forget(struct screen *screen);
