@@ -276,7 +276,7 @@ static bool serve_once(struct emulator_server *server, bool *goes_on, struct err
         polled[i] = interest(&server->ports[i], at_s, &until_s);
         any = any || polled[i].fd >= 0;
     }
-    polled[n] = (struct pollfd){stop_descriptor(), POLLIN, 0};
+    polled[n] = (struct pollfd){server->ignores_stop ? -1 : stop_descriptor(), POLLIN, 0};
     polled[n + 1] = (struct pollfd){server->has_stop ? server->stop : -1, POLLIN, 0};
     *goes_on = any;
     if (!any) return true;
@@ -305,7 +305,7 @@ bool emulator_serve(struct emulator_server *server, struct error *e)
         port->due_s = now_s();
         if (!emulator_opened(port->instrument, port->due_s, e)) return false;
     }
-    while (goes_on && !stop_wanted())
+    while (goes_on && (server->ignores_stop || !stop_wanted()))
         if (!serve_once(server, &goes_on, e)) return false;
     return true;
 }

@@ -35,6 +35,8 @@ struct emulator_server {
     struct emulator_port ports[EMULATOR_PORTS];
     int stop; /* with `has_stop`: ends when this descriptor becomes readable or closes */
     bool has_stop;
+    bool ignores_stop; /* lives on until its ports hang up, as a real instrument would: whoever was
+                          asked to stop must still be able to switch it off */
 };
 
 /* Add a port; its `where` tells what to connect to. `tcp_port` 0: any that is free. `descriptor`

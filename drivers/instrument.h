@@ -22,6 +22,7 @@ struct instrument {
     const char *channel;           /* borrowed, or NULL */
     struct text identity;          /* the answer to `identify`; empty before */
     bool is_out_of_step;           /* an exchange went wrong: instrument_resync() is due */
+    bool rehearses;    /* nothing is sent: messages go to the ear only, and every check holds */
     double silence_s;              /* how long a drained line must be quiet */
     instrument_ear *ear;           /* or NULL */
     void *ear_context;

@@ -1,0 +1,219 @@
+#include "runner/bench.h"
+
+#include <math.h>
+#include <string.h>
+#include <time.h>
+
+#include "drivers/base/value.h"
+
+enum { SLOT_ANALYSER = 0, SLOT_SUPPLY };
+
+static double now_s(void)
+{
+    struct timespec now;
+
+    (void)clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
+}
+
+static bool is_folder(const struct bench *b)
+{
+    return b->analyser.kind == &analyser_folder;
+}
+
+/* What the limits judge, and what every report draws. */
+static unsigned find_parameters(const struct limits *limits)
+{
+    unsigned parameters = S_BIT(S11) | S_BIT(S21);
+
+    for (size_t k = 0; k < limits->n_limits; k++)
+        parameters |= limits->limits[k].quantity->needs;
+    return parameters;
+}
+
+static bool hold(struct bench *b, unsigned slot, const struct instrument *i, struct error *e)
+{
+    return i->rehearses || guardian_hold(b->guardian, slot, i, e);
+}
+
+/* Before the link is opened the profile is read, so that ratings are known; nothing is sent here.
+ */
+static bool open_links(struct bench *b, struct error *e)
+{
+    b->supply.ask = b->watcher.ask;
+    b->supply.ask_context = b->watcher.context;
+    return analyser_open(&b->analyser, b->file, find_parameters(b->limits), e) &&
+           supply_open(&b->supply, b->file, e) &&
+           safety_check(b->file, b->limits, is_folder(b) ? NULL : &b->analyser.profile,
+                        b->supply.is_manual ? NULL : &b->supply.profile, &b->levels, e) &&
+           (is_folder(b) || hold(b, SLOT_ANALYSER, &b->analyser.instrument, e)) &&
+           (b->supply.is_manual || hold(b, SLOT_SUPPLY, &b->supply.instrument, e)) &&
+           fixture_open(&b->fixture, b->supply.instrument.rehearses ? NULL : b->file->fixture, e);
+}
+
+static bool keep_identity(struct bench *b, struct error *e)
+{
+    text_reset(&b->identity);
+    text_addf(&b->identity, "%s; %s", text_words(&b->analyser.identity),
+              b->supply.is_manual ? "bias set by hand"
+                                  : text_words(&b->supply.instrument.identity));
+    return text_ok(&b->identity, "the instruments' names", e);
+}
+
+bool bench_open(struct bench *b, struct error *e)
+{
+    /* The supply first: what its output was before is not known. */
+    b->step_s = NAN;
+    b->is_open = open_links(b, e) && supply_identify(&b->supply, e) &&
+                 b->analyser.kind->identify(&b->analyser, e) && keep_identity(b, e) &&
+                 b->analyser.kind->arrange(&b->analyser, e);
+    if (b->is_open) {
+        b->is_off = true;
+        return true;
+    }
+    bench_close(b);
+    return false;
+}
+
+bool bench_quiet(struct bench *b, struct error *e)
+{
+    struct error rf = {0}, bias = {0};
+    const bool rf_off = b->analyser.kind->quiet(&b->analyser, &rf);
+    const bool bias_off = supply_off(&b->supply, &bias);
+
+    b->is_off = rf_off && bias_off;
+    if (b->is_off) return true;
+    return error_set(e, ERROR_BENCH, "%s%s%s", bias.text, bias.text[0] && rf.text[0] ? " " : "",
+                     rf.text);
+}
+
+void bench_close(struct bench *b)
+{
+    struct error ignored = {0};
+
+    if (b->analyser.kind && !b->is_off) (void)!bench_quiet(b, &ignored);
+    analyser_close(&b->analyser);
+    supply_close(&b->supply);
+    fixture_close(&b->fixture);
+    text_clear(&b->identity);
+    b->is_open = false;
+}
+
+static void tell(const struct bench *b, size_t k, const char *what)
+{
+    const struct bias_step *step = &b->limits->biases[k];
+    char volts[VALUE_TEXT];
+    struct text words = {0};
+    struct bench_doing doing = {.n_done = k,
+                                .n_steps = b->limits->n_biases,
+                                .left_s = b->step_s * (double)(b->limits->n_biases - k)};
+
+    if (!b->watcher.tell) return;
+    text_addf(&words, "bias %s, %s: %s", step->id, value_rounded(step->at_v, UNIT_V, volts), what);
+    doing.words = text_words(&words);
+    b->watcher.tell(b->watcher.context, &doing);
+    text_clear(&words);
+}
+
+static bool settle(const struct bench *b, struct error *e)
+{
+    const double s = b->supply.instrument.rehearses ? 0 : b->file->bias.settling_s;
+
+    return deadline_wait(deadline_in(s)) ||
+           error_set(e, ERROR_STOPPED, "stopped while the bias settles");
+}
+
+/* The words of why a step has no sweep; the step stands in the record with the current that was
+ * read, which a limit on the current then judges. */
+static bool add_missing(struct bench *b, size_t k, const char *why, struct measurement *out,
+                        struct error *e)
+{
+    struct bias_sweep *bias = measurement_add(out, b->limits->biases[k].at_v, e);
+
+    if (!bias) return false;
+    bias->bias_current_ma = NAN;
+    text_add(&bias->missing, why);
+    return text_ok(&bias->missing, "a reason", e);
+}
+
+static bool measure_step(struct bench *b, size_t k, struct measurement *out, struct error *e)
+{
+    struct bias_sweep *bias;
+
+    tell(b, k, "ramp");
+    if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e)) return false;
+    if (!b->supply.is_manual && !supply_look(&b->supply, e)) return false;
+    tell(b, k, "sweep");
+    bias = measurement_add(out, b->supply.reading.v, e);
+    if (!bias) return false;
+    if (b->supply.instrument.rehearses) bias->bias_v = b->limits->biases[k].at_v;
+    bias->bias_current_ma = 1e3 * b->supply.reading.a;
+    b->analyser.bias_id = b->limits->biases[k].id;
+    b->analyser.bias_v = b->limits->biases[k].at_v;
+    text_add(&bias->source, b->file->analyser.port);
+    return text_ok(&bias->source, "a source", e) &&
+           b->analyser.kind->measure(&b->analyser, &bias->sweep, e);
+}
+
+/* Every bias step in rising voltage. A board that draws too much ends it without being a fault. */
+static bool measure_steps(struct bench *b, struct measurement *out, struct error *e)
+{
+    const double begun_s = now_s();
+    struct error why = {0};
+
+    for (size_t k = 0; k < b->limits->n_biases; k++) {
+        const double before_s = now_s();
+
+        if (before_s - begun_s > b->file->bias.longest_s)
+            return error_set(
+                e, ERROR_BENCH,
+                "the board was powered for longer than %s allows (longest): raise it, or "
+                "look for what is slow",
+                b->file->path);
+        if (!measure_step(b, k, out, &why)) {
+            if (!b->supply.refused) return error_set(e, why.kind, "%s", why.text);
+            b->board_refused = true;
+            for (size_t rest = k; rest < b->limits->n_biases; rest++)
+                if (!add_missing(b, rest, why.text, out, e)) return false;
+            return true;
+        }
+        b->step_s = now_s() - before_s;
+    }
+    return true;
+}
+
+static bool power_and_measure(struct bench *b, struct measurement *out, struct error *e)
+{
+    struct error why = {0};
+
+    b->is_off = false;
+    if (supply_on(&b->supply, &why)) return measure_steps(b, out, e);
+    if (!b->supply.refused) return error_set(e, why.kind, "%s", why.text);
+    b->board_refused = true;
+    for (size_t k = 0; k < b->limits->n_biases; k++)
+        if (!add_missing(b, k, why.text, out, e)) return false;
+    return true;
+}
+
+bool bench_measure(struct bench *b, const char *serial, struct measurement *out, struct error *e)
+{
+    struct error quiet = {0};
+    bool ok;
+
+    measurement_reset(out, serial, 1);
+    b->board_refused = false;
+    b->analyser.serial = serial;
+    if (!b->is_open) return error_set(e, ERROR_BENCH, "the bench is not open");
+    ok = fixture_connect(&b->fixture, serial, e) && supply_prepare(&b->supply, e) &&
+         power_and_measure(b, out, e);
+    /* Down the ramp where all is well; else off at once. */
+    if (ok && !b->board_refused) ok = supply_to(&b->supply, 0, e);
+    if (bench_quiet(b, &quiet)) return ok;
+    if (!ok) {
+        struct error first = *e;
+
+        *e = (struct error){0};
+        return error_set(e, ERROR_BENCH, "%s (before that: %s)", quiet.text, first.text);
+    }
+    return error_set(e, ERROR_BENCH, "%s", quiet.text);
+}
