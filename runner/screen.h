@@ -23,8 +23,12 @@ enum screen_phase {
     SCREEN_HALT,      /* the bench must be looked at: `instruction` says why */
 };
 
+/* While measuring, first thing on the screen; and the commands, its last row. */
+#define SCREEN_POWERED "POWERED: do not touch the board"
+#define SCREEN_COMMANDS "/retest /skip /note WORDS /wrong /stop"
+
 /* Everything that can be seen. Texts are borrowed for the call and may hold anything: what is no
- * printable ASCII is drawn as '?'. NULL where there is none. */
+ * printable ASCII is drawn as '?', a line end or tab as a blank. NULL where there is none. */
 struct screen_view {
     const char *product, *batch, *operator_name, *bench;
     size_t n_units, n_pass, n_fail, n_incomplete;
@@ -36,9 +40,11 @@ struct screen_view {
     const char *doing;      /* "bias mid, 2.40 V: sweep" */
     size_t n_done, n_steps; /* bias steps */
     double left_s;          /* NaN: not known */
-    /* The last board's verdict, in view until the next one is measured. */
+    /* The last board's verdict, in view until the next one is measured: then it shrinks to a word,
+     * and the large letters say POWERED. */
     bool has_verdict;
     const char *verdict_serial;
+    unsigned long verdict_attempt; /* 0: that of `serial` if it is the same board, else not said */
     enum verdict verdict;
     const char *reason;  /* the limit in words */
     const char *advice;  /* when-failed */
@@ -50,30 +56,43 @@ struct screen {
     bool colour;
     struct termios before;
     bool changed_terminal;
-    struct text line;  /* what is being typed */
-    struct text drawn; /* what is on the terminal, to write only when it differs */
-    struct text said;  /* last words of the plain form */
-    struct text input; /* bytes read and not yet used */
+    int output;             /* where to write: standard output, or its terminal opened once more */
+    unsigned columns, rows; /* of `drawn` */
+    struct text line;       /* what is being typed */
+    struct text drawn;      /* what is on the terminal, to write only the rows that differ */
+    struct text said;       /* last words of the plain form */
+    struct text input;      /* bytes read and not yet used */
+    bool after_cr;          /* a line feed that comes next belongs to the line that ended */
+    int escape;             /* within the bytes of a key such as an arrow */
 };
 
-/* Takes the terminal over (alternate screen, no echo) when there is one. Born `= {0}`. */
+/* Takes the terminal over (alternate screen, no echo) when there is one. Born `= {0}`. Ctrl-C stays
+ * a signal; Ctrl-Z and Ctrl-\ do nothing, since a program that is suspended or killed leaves the
+ * board powered, and neither does Ctrl-S, which would stop it at its next word. */
 bool screen_open(struct screen *out, bool colour, struct error *e) MUST_CHECK;
 /* Gives the terminal back as it was; harmless on zero and twice. */
 void screen_close(struct screen *screen);
 
-/* Shows the view; at most one write. */
+/* Shows the view: what differs from what is shown, so that a slow line keeps up. Output that cannot
+ * be written is ERROR_STORE; a terminal or a reader that is gone (EIO, EPIPE, ENXIO) is
+ * ERROR_STOPPED, for nobody is there to be asked. A terminal that takes nothing for a second is
+ * left alone until the next call. */
 bool screen_show(struct screen *screen, const struct screen_view *view, struct error *e) MUST_CHECK;
 
-/* The pure part: the whole screen as text of `rows` lines of at most `columns` characters, escape
- * sequences of colour not counted; `line` is what is being typed. */
+/* The pure part: the whole screen as text of `rows` lines, each ended by a line feed, of less than
+ * `columns` characters, escape sequences of colour, bold and reverse not counted; `line` is what is
+ * being typed, and shown on the last line but one. */
 void screen_draw(const struct screen_view *view, const char *line, unsigned columns, unsigned rows,
                  bool colour, struct text *out);
 
 /* Reads a line, redrawing `view` as it is typed, until Enter. Blanks at both ends are dropped,
- * control characters ignored, at most CEILING_LINE (screen.c) characters kept; a scanner's CR, LF
- * or CR LF ends one line. `*ended` is set at the end of input. ERROR_STOPPED when somebody asks to
- * stop. What was typed while nobody asked is thrown away with screen_forget(), so that a double
- * scan answers no question. */
+ * control characters and keys such as arrows ignored, at most CEILING_LINE (screen_parts.h) bytes
+ * kept, what is no UTF-8 replaced by U+FFFD; a scanner's CR, LF or CR LF ends one line. Backspace
+ * takes a character away, Ctrl-U all, Ctrl-L draws afresh. `*ended` is set at the end of input: a
+ * file's, a terminal's that hangs up, or Ctrl-D where nothing is typed. ERROR_STOPPED when somebody
+ * asks to stop. What was typed while nobody asked is thrown away with screen_forget(), so that a
+ * double scan answers no question: what is still coming in as well. Lines of a pipe or file are not
+ * typed and stay. */
 bool screen_read(struct screen *screen, const struct screen_view *view, struct text *out,
                  bool *ended, struct error *e) MUST_CHECK;
 void screen_forget(struct screen *screen);
