@@ -11,11 +11,13 @@
 #include "drivers/base/error.h"
 #include "drivers/base/text.h"
 
-/* An instrument: <analyser profile="FILE" port="..." channel="1"/>. */
+/* An instrument: <analyser profile="FILE" port="..." channel="1"/>. Relative paths of the file
+ * begin at its own folder; here they are as seen from the current one, ready to be opened. */
 struct bench_instrument {
-    char *profile; /* path, found from the bench file's folder; NULL for folder: and manual: */
-    char *port;    /* as link.h writes it; "folder:DIR" (DIR from the bench file's folder);
-                      "manual:"; "emulated:" with options, see docs/bench.md */
+    char *profile; /* path; NULL for folder: and manual: only */
+    char *port;    /* as link.h writes it; "folder:DIR"; "manual:"; "emulated:NAME" or
+                      "emulated:NAME?OPTIONS", NAME analyser, supply or fixture by its place; see
+                      docs/bench.md */
     char *channel; /* for {channel}, or NULL */
     unsigned long line;
 };
@@ -57,7 +59,7 @@ struct bench_correction {
 
 struct bench_reference {
     char *serial; /* NULL: this bench has no reference unit */
-    char *sweeps; /* folder with its stored sweeps, BIAS.s2p; from the bench file's folder */
+    char *sweeps; /* path of the folder with its stored sweeps, BIAS.s2p */
     double gain_tolerance_db;
     double reflection_tolerance; /* linear |difference| of S11 */
     unsigned long every_units;   /* 0: at start only */
@@ -80,8 +82,11 @@ struct bench_file {
 };
 
 /* ERROR_INPUT with file and line. `out` is untouched on failure. What holds afterwards: ports are
- * well written (link_check_port() or one of the three other forms), start < stop, numbers are
- * finite and in the ranges that docs/bench.md gives; profiles were not looked at. */
+ * well written (link_check_port() or one of the three other forms) and no two are the same; start <
+ * stop; numbers are finite and in the ranges that docs/bench.md gives; a pad has a rating; the trip
+ * is above `most_v`; `longest_s` holds ramp and settling; `done` is a day of the calendar. Profiles
+ * were not looked at, and of a layout only the fields, since the bias steps are the limits file's.
+ */
 bool bench_file_read(struct bench_file *out, const char *path, struct error *e) MUST_CHECK;
 void bench_file_clear(struct bench_file *file);
 

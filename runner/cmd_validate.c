@@ -1,8 +1,10 @@
-/* `gainsieve validate`: whether a limits file or a profile is right, and what it means. */
+/* `gainsieve validate`: whether a limits file, a profile or a bench file is right, and what it
+ * means. */
 #include <stdio.h>
 #include <string.h>
 
 #include "drivers/base/xml.h"
+#include "drivers/bench_file.h"
 #include "drivers/profile.h"
 #include "limits/limits_words.h"
 #include "runner/commands.h"
@@ -28,6 +30,16 @@ static bool read_profile(const char *path, struct text *words, struct error *e)
     return true;
 }
 
+static bool read_bench(const char *path, struct text *words, struct error *e)
+{
+    struct bench_file bench = {0};
+
+    if (!bench_file_read(&bench, path, e)) return false;
+    bench_file_words(&bench, words);
+    bench_file_clear(&bench);
+    return true;
+}
+
 /* The kinds of file, told apart by their namespace. */
 static const struct kind {
     const char *space;
@@ -35,6 +47,7 @@ static const struct kind {
 } kinds[] = {
     {"urn:gainsieve:limits:1", read_limits},
     {"urn:gainsieve:profile:1", read_profile},
+    {"urn:gainsieve:bench:1", read_bench},
 };
 
 static bool find_kind(const char *path, const struct kind **out, struct error *e)
@@ -50,9 +63,9 @@ static bool find_kind(const char *path, const struct kind **out, struct error *e
     if (!*out)
         (void)xml_fault(
             xml, root, e,
-            "is neither a limits file nor a profile: begin it with <limits xmlns=\"%s\" "
-            "...> or <profile xmlns=\"%s\" ...>",
-            kinds[0].space, kinds[1].space);
+            "is no limits file, profile or bench file: begin it with <limits xmlns=\"%s\" ...>, "
+            "<profile xmlns=\"%s\" ...> or <bench xmlns=\"%s\" ...>",
+            kinds[0].space, kinds[1].space, kinds[2].space);
     xml_free(xml);
     return *out != NULL;
 }
@@ -72,18 +85,19 @@ static bool validate_file(const char *path, struct error *e)
 bool cmd_validate(int argc, char **argv, enum exit_status *status, struct error *e)
 {
     const struct option_row rows[] = {{NULL, NULL, NULL, NULL, NULL}};
-    const struct option_table table = {
-        "validate FILE...",
-        "Says whether limits files and instrument profiles are right and shows in words what they "
-        "mean,\na line a limit or a step.",
-        rows};
+    const struct option_table table = {"validate FILE...",
+                                       "Says whether limits files, instrument profiles and bench "
+                                       "files are right and shows in words "
+                                       "what\nthey mean, a line a limit, a step or a matter.",
+                                       rows};
     size_t n_paths;
     bool helped;
 
     if (!options_read(&table, argc, argv, &n_paths, &helped, e)) return false;
     *status = EXIT_ALL_PASS;
     if (helped) return true;
-    if (n_paths == 0) return error_set(e, ERROR_USAGE, "validate needs a limits file or a profile");
+    if (n_paths == 0)
+        return error_set(e, ERROR_USAGE, "validate needs a limits file, a profile or a bench file");
     for (size_t i = 1; i <= n_paths; i++)
         if (!validate_file(argv[i], e)) return false;
     return true;
