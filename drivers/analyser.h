@@ -14,6 +14,7 @@
 #ifndef GAINSIEVE_ANALYSER_H
 #define GAINSIEVE_ANALYSER_H
 
+#include "drivers/archive.h"
 #include "drivers/bench_file.h"
 #include "drivers/instrument.h"
 #include "drivers/sweep.h"
@@ -40,12 +41,13 @@ struct analyser {
     struct profile profile;
     struct instrument instrument;
     struct sweep last; /* of the sweep before: two that are alike to the bit were not measured */
-    /* analyser_folder: which file is wanted next */
-    const char *serial; /* borrowed, set before each `measure` */
-    const char *bias_id;
-    double bias_v;
-    int watch;         /* inotify descriptor */
-    struct text taken; /* names already used */
+    /* Set by the caller before each `measure`; analyser_folder finds the file by them. */
+    struct bias_names biases;
+    const char *serial; /* borrowed */
+    size_t step;        /* of `biases` */
+    /* analyser_folder */
+    int watch;          /* inotify descriptor; 0: none */
+    struct text folder; /* that is watched */
 };
 
 /* Chooses the row by the bench file and opens. `parameters` as in the struct. After a failure

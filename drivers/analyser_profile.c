@@ -60,9 +60,9 @@ static bool keep_identity(struct analyser *a, struct error *e)
 
 static bool identify(struct analyser *a, struct error *e)
 {
-    return instrument_resync(&a->instrument, e) && step(a, STEP_RF_OFF, e) &&
-           step(a, STEP_OPEN, e) && step(a, STEP_IDENTIFY, e) && keep_identity(a, e) &&
-           step(a, STEP_CHECK_ERRORS, e);
+    return instrument_safe(&a->instrument, e) && instrument_resync(&a->instrument, e) &&
+           step(a, STEP_RF_OFF, e) && step(a, STEP_OPEN, e) && step(a, STEP_IDENTIFY, e) &&
+           keep_identity(a, e) && step(a, STEP_CHECK_ERRORS, e);
 }
 
 static double axis_at(const struct bench_sweep *sweep, size_t point)
@@ -252,16 +252,10 @@ static bool measure_once(struct analyser *a, struct sweep *out, struct error *e)
     return ok;
 }
 
-/* The way back after an exchange that went wrong: into step, and still the same instrument. */
+/* The way back after an exchange that went wrong: into step, the same instrument, arranged anew. */
 static bool recover(struct analyser *a, struct error *e)
 {
-    if (!instrument_resync(&a->instrument, e) || !step(a, STEP_RF_OFF, e) ||
-        !step(a, STEP_OPEN, e) || !step(a, STEP_IDENTIFY, e))
-        return false;
-    if (strcmp(text_words(&a->identity), text_words(&a->instrument.identity)) == 0)
-        return arrange(a, e);
-    return error_set(e, ERROR_BENCH, "%s: is another instrument than at the start: \"%.80s\"",
-                     a->file->analyser.port, text_words(&a->instrument.identity));
+    return instrument_resync(&a->instrument, e) && step(a, STEP_OPEN, e) && arrange(a, e);
 }
 
 /* A sweep in which an exchange went wrong is void; it is taken once more, anew. */
@@ -280,26 +274,12 @@ static bool measure(struct analyser *a, struct sweep *out, struct error *e)
 
 static bool quiet(struct analyser *a, struct error *e)
 {
-    struct error first = {0}, ignored = {0};
-    bool ignored_stop, is_off;
+    struct error why = {0}, ignored = {0};
 
-    if (!a->instrument.link && !a->instrument.rehearses)
-        return error_set(e, ERROR_BENCH, "%s: the link is closed", a->file->analyser.port);
-    if (a->instrument.rehearses) return step(a, STEP_RF_OFF, e);
-    ignored_stop = a->instrument.link->ignores_stop;
-    a->instrument.link->ignores_stop = true;
-    is_off = !a->instrument.is_out_of_step && step(a, STEP_RF_OFF, &first);
-    if (!is_off) {
-        (void)!instrument_safe(&a->instrument, &ignored);
-        ignored = (struct error){0};
-        is_off = a->instrument.link->fault != LINK_GONE &&
-                 instrument_resync(&a->instrument, &ignored) && step(a, STEP_RF_OFF, &ignored);
-    }
-    a->instrument.link->ignores_stop = ignored_stop;
-    if (is_off) return true;
+    if (step(a, STEP_RF_OFF, &why)) return true;
+    (void)!instrument_safe(&a->instrument, &ignored);
     return error_set(e, ERROR_BENCH,
-                     "RF is NOT CONFIRMED OFF: switch the source off by hand. %.600s",
-                     first.text[0] ? first.text : ignored.text);
+                     "RF is NOT CONFIRMED OFF: switch the source off by hand. %.600s", why.text);
 }
 
 static void close_analyser(struct analyser *a)

@@ -36,8 +36,11 @@ bool instrument_open(struct instrument *out, const struct profile *profile, cons
     if (!(out->silence_s > 0)) out->silence_s = SILENCE_S;
     text_reset(&out->identity);
     (void)text_reserve(&out->message, ROOM);
+    if (out->rehearses) return true;
     out->link = link_open(port, &profile->line, deadline_in(OPEN_S), e);
-    if (out->link && text_ok(&out->message, "a message", e) && settle(out, e)) return true;
+    if (out->link && text_ok(&out->message, "a message", e) && exchange_linked(out, e) &&
+        settle(out, e))
+        return true;
     instrument_close(out);
     return false;
 }
@@ -107,6 +110,7 @@ bool instrument_step(struct instrument *i, enum profile_step step,
         result->n_invalid = 0;
         result->has_re = result->has_im = false;
     }
+    if (i->rehearses) return rehearse_step(i, step, &all, result, e);
     if (step == STEP_RF_OFF || step == STEP_OUTPUT_OFF)
         return instrument_switch_off(i, step, &all, e);
     if (!i->link) return error_set(e, ERROR_BENCH, "%s: the link is closed", i->profile->label);
@@ -129,6 +133,8 @@ static void reopen(struct instrument *i)
     link_close(i->link);
     i->link = again;
     i->is_out_of_step = true;
+    /* What comes is "off": it is sent whether or not somebody else could send it too. */
+    (void)!exchange_linked(i, &unused);
 }
 
 /* A text without placeholders needs no memory. */
@@ -198,6 +204,7 @@ bool instrument_switch_off(struct instrument *i, enum profile_step step,
     struct error first = {0};
     bool ok, before;
 
+    if (i->rehearses) return rehearse_step(i, step, &all, NULL, e);
     if (!i->link) return cannot_switch_off(i, e);
     before = i->link->ignores_stop;
     i->link->ignores_stop = true;
@@ -215,6 +222,7 @@ bool instrument_safe(struct instrument *i, struct error *e)
     const struct profile_values values = complete(i, NULL);
     bool ok, before;
 
+    if (i->rehearses) return rehearse_step(i, STEP_SAFE, &values, NULL, e);
     if (!i->link) return cannot_switch_off(i, e);
     before = i->link->ignores_stop;
     i->link->ignores_stop = true;

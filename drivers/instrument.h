@@ -17,18 +17,27 @@
 /* Hears every message, for a log or a rehearsal. `bytes` are borrowed for the call. */
 typedef void instrument_ear(void *context, bool sent, const char *bytes, size_t n);
 
+struct instrument;
+
+/* Hears of each new connection before anything is sent over it. False with `e` set: it may not be
+ * used.
+ */
+typedef bool instrument_linked(void *context, const struct instrument *i, struct error *e);
+
 struct instrument {
     const struct profile *profile; /* borrowed */
     struct link *link;             /* NULL: closed */
     const char *channel;           /* borrowed, or NULL */
     struct text identity;          /* the answer to `identify`; empty before */
     bool is_out_of_step;           /* an exchange went wrong: instrument_resync() is due */
-    bool rehearses;    /* nothing is sent: messages go to the ear only, and every check holds */
-    bool is_half_sent;             /* ... in the middle of a message of ours */
-    bool has_restarted;            /* the last resync found that it was switched on since *CLS */
-    double silence_s;              /* how long a drained line must be quiet */
-    instrument_ear *ear;           /* or NULL */
+    bool rehearses;      /* nothing is sent: messages go to the ear only, and every check holds */
+    bool is_half_sent;   /* ... in the middle of a message of ours */
+    bool has_restarted;  /* the last resync found that it was switched on since *CLS */
+    double silence_s;    /* how long a drained line must be quiet */
+    instrument_ear *ear; /* or NULL */
     void *ear_context;
+    instrument_linked *linked; /* or NULL */
+    void *linked_context;
     struct deadline next;       /* no message before: the profile's gap */
     struct text message, reply; /* reused */
 };
@@ -45,7 +54,8 @@ struct step_result {
 };
 
 /* Opens the link and waits until the device has settled, dropping what it says of itself meanwhile.
- * Says nothing to it. `out` must be zero or closed; silence_s, ear and channel are kept. */
+ * Says nothing to it. `out` must be zero or closed; silence_s, ear, linked, rehearses and channel
+ * are kept. */
 bool instrument_open(struct instrument *out, const struct profile *profile, const char *port,
                      struct error *e) MUST_CHECK;
 
@@ -67,7 +77,7 @@ bool instrument_switch_off(struct instrument *i, enum profile_step step,
 /* Finds the way back into step: clears the link, lets late bytes run out, makes a half-sent message
  * invalid, asks for a number that only this call knows, and looks whether the same instrument
  * answers. Sends *ESE, *ESR? and *CLS and switches nothing. A TCP link gets a new connection, which
- * a forked process does not share. */
+ * a forked process does not share: `linked` hears of it. */
 bool instrument_resync(struct instrument *i, struct error *e) MUST_CHECK;
 
 /* Sends the profile's safe step and waits for no answer, whether somebody asked to stop or not.

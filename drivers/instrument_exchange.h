@@ -58,4 +58,12 @@ bool answer_take_list(struct instrument *i, const struct profile_action *action,
 bool answer_take_error(struct instrument *i, const struct profile_action *action, bool *empty,
                        struct reply_error *first, struct error *e) MUST_CHECK;
 
+/* Tells i->linked, if there is one, of the connection that i->link is. */
+bool exchange_linked(struct instrument *i, struct error *e) MUST_CHECK;
+
+/* What a rehearsal does instead of a step: messages to the ear, and numbers that hold. */
+bool rehearse_step(struct instrument *i, enum profile_step step,
+                   const struct profile_values *values, struct step_result *result,
+                   struct error *e) MUST_CHECK;
+
 #endif

@@ -154,9 +154,11 @@ bool instrument_resync(struct instrument *i, struct error *e)
 {
     const struct deadline cleared = deadline_in(i->profile->timeout_s + LATE_S);
 
+    if (i->rehearses) return true;
     if (!i->link) return error_set(e, ERROR_BENCH, "%s: the link is closed", i->profile->label);
     i->is_out_of_step = true;
-    if (!link_clear(i->link, cleared, e) || !let_run_out(i, e)) return false;
+    if (!link_clear(i->link, cleared, e) || !exchange_linked(i, e) || !let_run_out(i, e))
+        return false;
     /* A half-sent message must become an error and not a shorter number: a line end alone would
      * make "-2" of "-20". */
     if (!exchange_words(i, "@", deadline_in(i->profile->timeout_s + LATE_S), e) ||

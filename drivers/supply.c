@@ -74,8 +74,10 @@ void supply_close(struct supply *s)
 bool supply_identify(struct supply *s, struct error *e)
 {
     if (s->is_manual) return true;
-    return instrument_resync(&s->instrument, e) && step(s, STEP_OPEN, e) && supply_off(s, e) &&
-           step(s, STEP_IDENTIFY, e) && step(s, STEP_CHECK_ERRORS, e);
+    /* Whatever it does now, off comes before the first question. */
+    return instrument_safe(&s->instrument, e) && instrument_resync(&s->instrument, e) &&
+           step(s, STEP_OPEN, e) && supply_off(s, e) && step(s, STEP_IDENTIFY, e) &&
+           step(s, STEP_CHECK_ERRORS, e);
 }
 
 bool supply_prepare(struct supply *s, struct error *e)
@@ -195,38 +197,32 @@ static bool switch_off(struct supply *s, struct error *e)
     return step(s, STEP_OUTPUT_OFF, e) && wait_for_discharge(s, e);
 }
 
+static bool off_by_hand(struct supply *s, struct error *e)
+{
+    double none;
+
+    if (s->set_v != 0 && s->ask && !s->ask(s->ask_context, 0, &none, e)) return false;
+    s->set_v = 0;
+    return true;
+}
+
 bool supply_off(struct supply *s, struct error *e)
 {
-    struct error first = {0}, ignored = {0};
-    bool ignored_stop;
+    struct error why = {0}, ignored = {0};
+    bool before = false;
 
     if (s->is_manual) {
-        double none;
-
-        s->is_off = s->is_off || !s->ask || s->set_v == 0 || s->ask(s->ask_context, 0, &none, e);
-        if (s->is_off) s->set_v = 0;
+        s->is_off = off_by_hand(s, e);
         return s->is_off;
     }
-    s->is_off = false;
-    if (s->instrument.rehearses) {
-        s->is_off = switch_off(s, e);
-        s->set_v = 0;
-        return s->is_off;
+    /* Reading the voltage back, too, goes on when somebody asked to stop. */
+    if (s->instrument.link) {
+        before = s->instrument.link->ignores_stop;
+        s->instrument.link->ignores_stop = true;
     }
-    if (!s->instrument.link)
-        return error_set(e, ERROR_BENCH, "%s: the link is closed", s->file->supply.port);
-    ignored_stop = s->instrument.link->ignores_stop;
-    s->instrument.link->ignores_stop = true;
-    s->is_off = switch_off(s, &first);
-    if (!s->is_off) {
-        /* Blind first, since that needs no answers; then back into step and once more with answers.
-         */
-        (void)!instrument_safe(&s->instrument, &ignored);
-        ignored = (struct error){0};
-        s->is_off = s->instrument.link->fault != LINK_GONE &&
-                    instrument_resync(&s->instrument, &ignored) && switch_off(s, &ignored);
-    }
-    s->instrument.link->ignores_stop = ignored_stop;
+    s->is_off = switch_off(s, &why);
+    if (!s->is_off) (void)!instrument_safe(&s->instrument, &ignored);
+    if (s->instrument.link) s->instrument.link->ignores_stop = before;
     if (s->is_off) {
         s->set_v = 0;
         return true;
@@ -235,5 +231,5 @@ bool supply_off(struct supply *s, struct error *e)
         e, ERROR_BENCH,
         "the bias output is NOT CONFIRMED OFF: switch the supply off by hand before you "
         "touch the board. %.600s",
-        first.text);
+        why.text);
 }

@@ -16,11 +16,6 @@ static double now_s(void)
     return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
 }
 
-static bool is_folder(const struct bench *b)
-{
-    return b->analyser.kind == &analyser_folder;
-}
-
 /* What the limits judge, and what every report draws. */
 static unsigned find_parameters(const struct limits *limits)
 {
@@ -31,24 +26,61 @@ static unsigned find_parameters(const struct limits *limits)
     return parameters;
 }
 
-static bool hold(struct bench *b, unsigned slot, const struct instrument *i, struct error *e)
+static bool is_manual(const struct bench *b)
 {
-    return i->rehearses || guardian_hold(b->guardian, slot, i, e);
+    return bench_port_is(&b->file->supply, "manual");
 }
 
-/* Before the link is opened the profile is read, so that ratings are known; nothing is sent here.
- */
+/* Every connection is the guardian's before anything is sent over it. */
+static bool hold(void *context, const struct instrument *i, struct error *e)
+{
+    const struct bench_hold *held = context;
+
+    return guardian_hold(held->bench->guardian, held->slot, i, e);
+}
+
+static void hear(void *context, bool sent, const char *bytes, size_t n)
+{
+    static const char *const names[] = {[SLOT_ANALYSER] = "analyser", [SLOT_SUPPLY] = "supply"};
+    const struct bench_hold *held = context;
+
+    (void)sent;
+    held->bench->heard(names[held->slot], bytes, n);
+}
+
+static void set_up(struct bench *b, struct instrument *i, unsigned slot)
+{
+    b->holds[slot] = (struct bench_hold){b, slot};
+    i->rehearses = b->heard != NULL;
+    i->ear = b->heard ? hear : NULL;
+    i->linked = hold;
+    i->ear_context = i->linked_context = &b->holds[slot];
+}
+
+/* Levels and ratings are looked at before any port is opened. */
+static bool check_safety(struct bench *b, struct error *e)
+{
+    const bool folder = bench_port_is(&b->file->analyser, "folder");
+
+    return (folder || profile_read(&b->analyser.profile, b->file->analyser.profile, e)) &&
+           (is_manual(b) || profile_read(&b->supply.profile, b->file->supply.profile, e)) &&
+           safety_check(b->file, b->limits, folder ? NULL : &b->analyser.profile,
+                        is_manual(b) ? NULL : &b->supply.profile, &b->levels, e);
+}
+
 static bool open_links(struct bench *b, struct error *e)
 {
+    for (size_t k = 0; k < b->limits->n_biases; k++)
+        b->names[k] = (struct bias_name){b->limits->biases[k].id, b->limits->biases[k].at_v};
+    b->analyser.biases =
+        (struct bias_names){b->names, b->limits->n_biases, b->limits->bias_tolerance_v};
+    set_up(b, &b->analyser.instrument, SLOT_ANALYSER);
+    set_up(b, &b->supply.instrument, SLOT_SUPPLY);
     b->supply.ask = b->watcher.ask;
     b->supply.ask_context = b->watcher.context;
     return analyser_open(&b->analyser, b->file, find_parameters(b->limits), e) &&
            supply_open(&b->supply, b->file, e) &&
-           safety_check(b->file, b->limits, is_folder(b) ? NULL : &b->analyser.profile,
-                        b->supply.is_manual ? NULL : &b->supply.profile, &b->levels, e) &&
-           (is_folder(b) || hold(b, SLOT_ANALYSER, &b->analyser.instrument, e)) &&
-           (b->supply.is_manual || hold(b, SLOT_SUPPLY, &b->supply.instrument, e)) &&
-           fixture_open(&b->fixture, b->supply.instrument.rehearses ? NULL : b->file->fixture, e);
+           fixture_open(&b->fixture, b->heard ? NULL : b->file->fixture, e);
 }
 
 static bool keep_identity(struct bench *b, struct error *e)
@@ -64,7 +96,7 @@ bool bench_open(struct bench *b, struct error *e)
 {
     /* The supply first: what its output was before is not known. */
     b->step_s = NAN;
-    b->is_open = open_links(b, e) && supply_identify(&b->supply, e) &&
+    b->is_open = check_safety(b, e) && open_links(b, e) && supply_identify(&b->supply, e) &&
                  b->analyser.kind->identify(&b->analyser, e) && keep_identity(b, e) &&
                  b->analyser.kind->arrange(&b->analyser, e);
     if (b->is_open) {
@@ -143,13 +175,12 @@ static bool measure_step(struct bench *b, size_t k, struct measurement *out, str
     tell(b, k, "ramp");
     if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e)) return false;
     if (!b->supply.is_manual && !supply_look(&b->supply, e)) return false;
-    tell(b, k, "sweep");
+    tell(b, k, b->analyser.kind == &analyser_folder ? "save its sweep now" : "sweep");
     bias = measurement_add(out, b->supply.reading.v, e);
     if (!bias) return false;
     if (b->supply.instrument.rehearses) bias->bias_v = b->limits->biases[k].at_v;
     bias->bias_current_ma = 1e3 * b->supply.reading.a;
-    b->analyser.bias_id = b->limits->biases[k].id;
-    b->analyser.bias_v = b->limits->biases[k].at_v;
+    b->analyser.step = k;
     text_add(&bias->source, b->file->analyser.port);
     return text_ok(&bias->source, "a source", e) &&
            b->analyser.kind->measure(&b->analyser, &bias->sweep, e);

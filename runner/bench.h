@@ -33,7 +33,15 @@ struct bench {
     const struct bench_file *file; /* borrowed, as are the two below */
     const struct limits *limits;
     struct bench_watcher watcher;
-    struct guardian *guardian; /* NULL only for a rehearsal and for instruments without a link */
+    struct guardian *guardian; /* NULL only for a rehearsal, and for instruments without a link */
+    /* Hears the messages of a rehearsal; with it nothing is sent to anything. NULL: the real thing.
+     */
+    void (*heard)(const char *who, const char *bytes, size_t n);
+    struct bench_hold { /* which slot of the guardian is whose */
+        struct bench *bench;
+        unsigned slot;
+    } holds[GUARDIAN_SLOTS];
+    struct bias_name names[CEILING_BIAS_STEPS];
     struct analyser analyser;
     struct supply supply;
     struct fixture fixture;

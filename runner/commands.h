@@ -19,6 +19,7 @@ enum exit_status {
 typedef bool command_function(int argc, char **argv, enum exit_status *status, struct error *e);
 
 command_function cmd_check;
+command_function cmd_run;
 command_function cmd_validate;
 command_function cmd_emulate;
 command_function cmd_export;

@@ -16,6 +16,7 @@ static const struct command {
     command_function *function;
 } commands[] = {
     {"check", "judge archived sweeps and write the reports", cmd_check},
+    {"run", "test a batch of boards at the bench", cmd_run},
     {"validate", "say whether a limits file or a profile is right, and what it means",
      cmd_validate},
     {"export", "write a sweep file as CSV or Touchstone", cmd_export},

@@ -41,6 +41,10 @@ struct session {
 bool session_run(struct session *s, struct error *e) MUST_CHECK;
 void session_clear(struct session *s);
 
+/* For a manual supply: asks the operator to set the bias and to say the current that it shows. */
+bool session_ask_bias(struct session *s, double bias_v, double *current_ma,
+                      struct error *e) MUST_CHECK;
+
 /* ---- between the session_*.c files ---- */
 
 /* Shows words and reads an answer into s->line; `*ended` as screen_read() has it. */

@@ -56,6 +56,39 @@ bool session_measure(struct session *s, const char *serial, bool *done, struct e
     }
 }
 
+bool session_ask_bias(struct session *s, double bias_v, double *current_ma, struct error *e)
+{
+    char volts[VALUE_TEXT];
+    bool ended = false;
+
+    (void)value_rounded(bias_v, UNIT_V, volts);
+    while (!s->is_over) {
+        struct operator_command command;
+        double ma;
+        const bool ok =
+            bias_v > 0
+                ? session_ask(s, SCREEN_QUESTION, &ended, e,
+                              "Set the bias of %s to %s and switch it on. Type the current in mA "
+                              "that the supply shows, or just Enter.",
+                              s->serial, volts)
+                : session_ask(s, SCREEN_QUESTION, &ended, e,
+                              "Switch the bias of %s OFF, then press Enter.", s->serial);
+
+        if (!ok) return false;
+        if (ended) break;
+        command = operator_command_read(text_words(&s->line));
+        *current_ma = NAN;
+        if (command.kind == COMMAND_NONE) return true;
+        if (bias_v > 0 && command.kind == COMMAND_SERIAL && number_parse(command.words, &ma)) {
+            *current_ma = ma;
+            return true;
+        }
+    }
+    return error_set(e, ERROR_BENCH,
+                     "nobody said that the bias is %s: switch the supply off by hand",
+                     bias_v > 0 ? volts : "off");
+}
+
 static bool is_due(const struct session *s)
 {
     return s->file->reference.serial &&
