@@ -95,10 +95,16 @@ static bool check_axis(struct analyser *a, struct error *e)
     return ok;
 }
 
+/* What was recalled may hold a data format of its own: the opening words come once more. */
+static bool recall(struct analyser *a, struct error *e)
+{
+    return isnan(a->file->sweep.setup) || (step(a, STEP_RECALL, e) && step(a, STEP_OPEN, e));
+}
+
 static bool arrange(struct analyser *a, struct error *e)
 {
-    return step(a, STEP_RF_OFF, e) && (isnan(a->file->sweep.setup) || step(a, STEP_RECALL, e)) &&
-           step(a, STEP_SET_SWEEP, e) && step(a, STEP_SET_POWER, e) &&
+    return step(a, STEP_RF_OFF, e) && recall(a, e) && step(a, STEP_SET_SWEEP, e) &&
+           step(a, STEP_SET_POWER, e) &&
            (!a->file->correction.required || step(a, STEP_CHECK_CORRECTION, e)) &&
            check_axis(a, e) && step(a, STEP_CHECK_ERRORS, e);
 }

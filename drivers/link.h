@@ -5,7 +5,7 @@
  *     serial:/dev/ttyUSB0?baud=115200      also data, parity, stop, flow (none or rtscts)
  *     tcp:HOST:5025                        [HOST] for an IPv6 address
  *     usbtmc:/dev/usbtmc0
- *     fd:N                                 an open descriptor; for emulated instruments and tests
+ *     fd:N or fd:N=NAME                    an open descriptor; for emulated instruments and tests
  *
  * The contract, tested for every row:
  * - `open` says nothing to the device and switches nothing on.

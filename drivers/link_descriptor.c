@@ -147,11 +147,29 @@ bool link_write(struct link *link, const char *bytes, size_t n, struct deadline 
 
 /* ---- fd:N ---- */
 
+/* "N" or "N=NAME": the name is what messages call it. */
+static bool read_address(const char *address, int *number, const char **name)
+{
+    const char *equals = strchr(address, '=');
+    const size_t length = equals ? (size_t)(equals - address) : strlen(address);
+    char digits[16];
+    unsigned long n;
+
+    if (length >= sizeof digits || (equals && equals[1] == '\0')) return false;
+    memcpy(digits, address, length);
+    digits[length] = '\0';
+    if (!number_parse_whole(digits, INT_MAX, &n) || n <= 2) return false;
+    *number = (int)n;
+    *name = equals ? equals + 1 : NULL;
+    return true;
+}
+
 static bool descriptor_check(const char *port, const char *address, struct error *e)
 {
-    unsigned long number;
+    const char *name;
+    int number;
 
-    if (number_parse_whole(address, INT_MAX, &number) && number > 2) return true;
+    if (read_address(address, &number, &name)) return true;
     return error_set(e, ERROR_USAGE,
                      "%s: not an open descriptor: write a whole number from 3 on; 0 to 2 are the "
                      "terminal's",
@@ -161,22 +179,22 @@ static bool descriptor_check(const char *port, const char *address, struct error
 static bool descriptor_open(struct link *link, const char *address, const struct link_line *line,
                             struct deadline deadline, struct error *e)
 {
-    unsigned long number = 0;
-    int flags;
+    const char *name = NULL;
+    int number = -1, flags;
 
     (void)line, (void)deadline;
-    if (!number_parse_whole(address, INT_MAX, &number))
-        return descriptor_check(link->port, address, e);
-    flags = fcntl((int)number, F_GETFL);
+    if (!read_address(address, &number, &name)) return descriptor_check(link->port, address, e);
+    flags = fcntl(number, F_GETFL);
     if (flags < 0)
         return link_fail(link, LINK_OTHER, e, "the descriptor is not open (%s)", strerror(errno));
     if ((flags & O_ACCMODE) != O_RDWR)
         return link_fail(link, LINK_OTHER, e, "the descriptor does not go both ways");
-    if (fcntl((int)number, F_SETFL, flags | O_NONBLOCK) < 0 ||
-        fcntl((int)number, F_SETFD, FD_CLOEXEC) < 0)
+    if (fcntl(number, F_SETFL, flags | O_NONBLOCK) < 0 || fcntl(number, F_SETFD, FD_CLOEXEC) < 0)
         return link_fail(link, LINK_OTHER, e, "the descriptor cannot be set up (%s)",
                          strerror(errno));
-    link->descriptor = (int)number;
+    /* `port` is ours alone, and long enough: the name is its end. */
+    if (name) memmove(link->port, name, strlen(name) + 1);
+    link->descriptor = number;
     return true;
 }
 

@@ -19,8 +19,6 @@
 /* How long it may take to see that its lines are closed. */
 #define END_S 1.0
 
-static const char *const names[N_PORTS] = {"analyser", "supply", "fixture"};
-
 struct wishes {
     struct emulator_settings settings;
     char faults[512]; /* "": none */
@@ -140,18 +138,17 @@ static void close_all(int descriptors[N_PORTS])
     }
 }
 
-/* An emulated port becomes fd:N; a link that opens it owns the descriptor then. */
+/* An emulated port becomes fd:N under its own name; a link that opens it owns the descriptor then.
+ */
 static bool name_port(struct emulated_bench *b, unsigned k, char **port, struct error *e)
 {
-    char words[32] = "fd:", digits[NUMBER_TEXT];
-    char *made;
+    struct text words = {0};
+    char *made = NULL;
 
     if (!is_emulated(*port)) return true;
-    if (strncmp(*port + strlen(SCHEME), names[k], strlen(names[k])) != 0)
-        return error_set(e, ERROR_INPUT, "%.80s: here stands emulated:%s", *port, names[k]);
-    (void)number_format(b->descriptors[k], digits);
-    memcpy(words + 3, digits, strlen(digits) + 1);
-    made = memory_copy_text(words, e);
+    text_addf(&words, "fd:%d=%s", b->descriptors[k], *port);
+    if (text_ok(&words, "a port", e)) made = memory_copy_text(words.data, e);
+    text_clear(&words);
     if (!made) return false;
     memory_free(*port);
     *port = made;

@@ -1,8 +1,10 @@
 /* The bench in an operator's hands: a measurement that may fail, and the reference unit. */
-#include "runner/session.h"
-
 #include <math.h>
 #include <string.h>
+
+#include "drivers/base/number.h"
+#include "drivers/base/value.h"
+#include "runner/session.h"
 
 /* A drop of the link in the middle of a batch is told, recorded, and tried again when the operator
  * has looked; with nobody to look (input is no keyboard) it is an error. */
