@@ -249,7 +249,9 @@ static bool trim(struct instrument *i, struct error *e)
 
 bool exchange_line(struct instrument *i, struct deadline deadline, struct error *e)
 {
-    struct reply_frame frame = {.terminator = i->profile->answer_terminator,
+    /* What is repeated ends as it was sent, which may be otherwise than answers do. */
+    struct reply_frame frame = {.terminator = i->profile->echo ? TERMINATOR_ANY
+                                                               : i->profile->answer_terminator,
                                 .link_tells_end = i->link->message_ends};
 
     if (!link_receive(i->link, reply_frame, &frame, LONGEST_LINE, &i->reply, deadline, e))

@@ -221,6 +221,17 @@ static inline void player_start(struct player *p, const char *path, const char *
     assert_int_equal(pthread_create(&p->thread, NULL, player_run, p), 0);
 }
 
+/* What a step said; when it failed, what the player saw is mostly the reason. */
+static inline void player_check(struct player *p, bool ok, const struct error *e)
+{
+    if (!ok) {
+        instrument_close(&p->at);
+        (void)pthread_join(p->thread, NULL);
+        print_error("%s\n", p->wrong);
+    }
+    assert_done(ok, e);
+}
+
 /* Closes, and fails unless the whole dialogue was as it must be. */
 static inline void player_end(struct player *p)
 {
