@@ -126,7 +126,8 @@ static void reopen(struct instrument *i)
     struct error unused = {0};
     struct link *again;
 
-    if (i->link->fault != LINK_GONE || i->link->kind == &link_descriptor) return;
+    if (i->link->fault != LINK_GONE && i->link->descriptor >= 0) return;
+    if (i->link->kind == &link_descriptor) return;
     again = link_open(i->link->port, &i->profile->line, deadline_in(SAFE_S), &unused);
     if (!again) return;
     again->ignores_stop = i->link->ignores_stop;
@@ -188,9 +189,14 @@ static bool cannot_switch_off(const struct instrument *i, struct error *e)
 static bool off_out_of_step(struct instrument *i, enum profile_step step,
                             const struct profile_values *values, struct error *e)
 {
-    struct error unsent = {0}, lost = {0};
+    struct error unsent = {0}, lost = {0}, quiet = {0};
     const bool sent = send_all(i, step, values, &unsent);
+    size_t n;
 
+    /* A TCP connection that is closed with bytes unread takes with it what is still on its way. */
+    if (link_drain(i->link, i->silence_s, &n, deadline_in(SAFE_S), &quiet)) {
+        /* If not, the resync says why. */
+    }
     if (!instrument_resync(i, &lost) && i->is_out_of_step)
         return sent ? error_set(e, lost.kind, "%s", lost.text)
                     : error_set(e, unsent.kind, "%s", unsent.text);

@@ -70,13 +70,28 @@ static size_t sent_length(const struct instrument *i)
     return i->message.length > end ? i->message.length - end : 0;
 }
 
+static bool is_line_end(char c)
+{
+    return c == '\n' || c == '\r';
+}
+
+static size_t count_line_ends(const char *bytes, size_t n)
+{
+    size_t count = 0;
+
+    while (count < n && is_line_end(bytes[count]))
+        count++;
+    return count;
+}
+
 /* Whether the bytes begin with the last message as a line of its own. */
 static bool is_last_message(const struct instrument *i, const struct text *bytes)
 {
-    const size_t n = sent_length(i);
+    const size_t n = sent_length(i), begin = count_line_ends(text_words(bytes), bytes->length);
 
-    return n > 0 && bytes->length >= n && memcmp(bytes->data, i->message.data, n) == 0 &&
-           (bytes->length == n || bytes->data[n] == '\n' || bytes->data[n] == '\r');
+    return n > 0 && bytes->length - begin >= n &&
+           memcmp(bytes->data + begin, i->message.data, n) == 0 &&
+           (bytes->length - begin == n || is_line_end(bytes->data[begin + n]));
 }
 
 static bool echo_fault(struct instrument *i, const struct profile_action *action, struct error *e)
@@ -93,11 +108,9 @@ static bool echo_fault(struct instrument *i, const struct profile_action *action
 static size_t frame_line_ends(void *context, const char *bytes, size_t n, bool ended,
                               struct error *e)
 {
-    size_t count = 0;
+    const size_t count = *(const bool *)context ? count_line_ends(bytes, n) : 0;
 
     (void)ended;
-    while (*(const bool *)context && count < n && (bytes[count] == '\n' || bytes[count] == '\r'))
-        count++;
     if (count == 0) (void)error_set(e, ERROR_BENCH, "bytes came that nobody asked for");
     return count;
 }
@@ -150,18 +163,37 @@ static bool send_message(struct instrument *i, struct deadline deadline, struct 
     return true;
 }
 
+/* A frame of what an echoing instrument repeats: the last message, or another line. Its terminator
+ * is waited for whole: the rest of it would be taken for an empty answer. */
+static size_t frame_echo(void *context, const char *bytes, size_t n, bool ended, struct error *e)
+{
+    const struct text *message = context;
+    const size_t begin = count_line_ends(bytes, n);
+    const size_t there = n - begin < message->length ? n - begin : message->length;
+    size_t end = begin;
+
+    (void)ended, (void)e;
+    if (memcmp(bytes + begin, message->data, there) == 0) {
+        if (there < message->length) return 0;
+        end = begin + there;
+    } else {
+        while (end < n && !is_line_end(bytes[end]))
+            end++;
+        if (end == n) return 0;
+    }
+    return end + count_line_ends(bytes + end, n - end);
+}
+
 /* Receives what an echoing instrument repeats, which must be exactly what was sent. */
 static bool take_echo(struct instrument *i, const struct profile_action *action, struct error *e)
 {
     const size_t most = i->message.length + LIST_MARGIN;
     const struct deadline deadline =
         deadline_in(i->profile->timeout_s + exchange_line_s(i, 2 * most));
-    struct reply_frame frame = {.terminator = TERMINATOR_ANY,
-                                .link_tells_end = i->link->message_ends};
     char words[512], shown[REPLY_SHOWN_TEXT];
     struct error inner = {0};
 
-    if (!link_receive(i->link, reply_frame, &frame, most, &i->reply, deadline, &inner))
+    if (!link_receive(i->link, frame_echo, &i->message, most, &i->reply, deadline, &inner))
         return exchange_fault(i, action, inner.kind, inner.text, e);
     hear(i, false, &i->reply);
     if (is_last_message(i, &i->reply)) return true;
@@ -217,7 +249,9 @@ static bool trim(struct instrument *i, struct error *e)
 
 bool exchange_line(struct instrument *i, struct deadline deadline, struct error *e)
 {
-    struct reply_frame frame = {.terminator = i->profile->answer_terminator,
+    /* What is repeated ends as it was sent, which may be otherwise than answers do. */
+    struct reply_frame frame = {.terminator = i->profile->echo ? TERMINATOR_ANY
+                                                               : i->profile->answer_terminator,
                                 .link_tells_end = i->link->message_ends};
 
     if (!link_receive(i->link, reply_frame, &frame, LONGEST_LINE, &i->reply, deadline, e))
@@ -225,6 +259,16 @@ bool exchange_line(struct instrument *i, struct deadline deadline, struct error 
     hear(i, false, &i->reply);
     i->next = deadline_in(i->profile->gap_s);
     return trim(i, e);
+}
+
+/* An answer without an end: bytes that no text has say more than the lack of a terminator. */
+static void blame_line(const struct instrument *i, struct error *inner)
+{
+    struct error other = {0};
+    const char *words;
+    size_t length;
+
+    if (!reply_text(i->reply.data, i->reply.length, &words, &length, &other)) *inner = other;
 }
 
 /* Receives the answer to what was sent, with its terminator, into i->reply. */
@@ -250,6 +294,8 @@ static bool receive(struct instrument *i, const struct profile_action *action,
     if ((ok || inner.kind == ERROR_BENCH) && is_last_message(i, &i->reply))
         return echo_fault(i, action, e);
     if (ok && !answer_is_list(action)) ok = trim(i, &inner);
+    if (!ok && i->link->fault == LINK_TIMEOUT && i->reply.length > 0 && !answer_is_list(action))
+        blame_line(i, &inner);
     return ok || exchange_fault(i, action, inner.kind, inner.text, e);
 }
 
