@@ -24,9 +24,22 @@ has stdout "Supply: "
 sed 's/{voltage_v:.3f}/{voltage_v:.3e}/' docs/profiles/supply.xml >"$tmp/exponent.xml"
 line=$(grep -n 'voltage_v:.3e' "$tmp/exponent.xml" | cut -d: -f1)
 refused 3 "exponent.xml:$line: " validate "$tmp/exponent.xml"
-# Neither the one nor the other.
+# A bench: the demo's, and the example that people copy, indented by four in its document.
+run 0 validate docs/demo/bench.xml
+has stdout "Bench: Kittiwake demo bench (emulated)"
+has stdout "Sweep: 150 MHz to 190 MHz, 401 points"
+sed -n '/^    <?xml/,/^    <.bench>/s/^    //p' docs/bench.md >"$tmp/bench.xml"
+run 0 validate "$tmp/bench.xml"
+has stdout "bench.xml: right"
+lacks stdout "Caution: "
+sed 's/pad="20 dB"/pad="20"/' docs/demo/bench.xml >"$tmp/pad.xml"
+refused 3 "pad.xml:$(grep -n 'pad="20"' "$tmp/pad.xml" | cut -d: -f1): " validate "$tmp/pad.xml"
+# None of the three: all of them are named.
 echo '<limits product="P"/>' >"$tmp/neither.xml"
 refused 3 "neither.xml:1: " validate "$tmp/neither.xml"
+for kind in limits profile bench; do
+    has stderr "urn:gainsieve:$kind:1"
+done
 
 # A limit's unit on line 4.
 sed 's/min="10 dB"/min="10"/' "$tmp/limits.xml" >"$tmp/unit.xml"

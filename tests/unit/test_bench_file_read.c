@@ -1,5 +1,6 @@
 /* From XML to the struct: every attribute, its default and its range. Ports and paths are in
  * test_bench_file_ports.c. */
+#include "drivers/base/file.h"
 #include "drivers/base/memory.h"
 #include "drivers/base/xml.h"
 #include "drivers/bench_file.h"
@@ -143,6 +144,41 @@ static void test_ranges(void **state)
         }
     }
     free(whole);
+}
+
+/* Whether a row of the document's tables tells of the attribute with this range. */
+static bool has_row(const char *document, const char *attribute, const char *range)
+{
+    char name[64];
+
+    (void)snprintf(name, sizeof name, "`%s`", attribute);
+    for (const char *row = strstr(document, "\n|"); row; row = strstr(row + 1, "\n|")) {
+        const char *end = row + 1 + strcspn(row + 1, "\n"), *second = strstr(row + 2, "|");
+        const char *at = strstr(row, name), *is = strstr(row, range);
+
+        if (at && at < second && is && is < end) return true;
+    }
+    return false;
+}
+
+/* The document gives the ranges that the program keeps. */
+static void test_document(void **state)
+{
+    struct text document = {0};
+    struct error e = {0};
+
+    (void)state;
+    assert_done(file_read("docs/bench.md", 1u << 20, &document, &e), &e);
+    for (size_t i = 0; i < sizeof ranges / sizeof *ranges; i++) {
+        const char *range = ranges[i].words + strlen("from ");
+
+        if (strcmp(ranges[i].attribute, "current-limit") == 0) range = "0.1 mA to 100 A";
+        if (has_row(document.data, ranges[i].attribute, range)) continue;
+        print_error("%s: \"%s\" is not in docs/bench.md\n", ranges[i].attribute, range);
+        fail();
+    }
+    assert_false(has_row(document.data, "points", "2 to 300001"));
+    text_clear(&document);
 }
 
 /* Each attribute alone may be right and the whole of no sense. */
@@ -345,12 +381,12 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_whole),         cmocka_unit_test(test_defaults),
-        cmocka_unit_test(test_ranges),        cmocka_unit_test(test_sense),
-        cmocka_unit_test(test_days),          cmocka_unit_test(test_correction),
-        cmocka_unit_test(test_schema_faults), cmocka_unit_test(test_needed),
-        cmocka_unit_test(test_hostile),       cmocka_unit_test(test_demo),
-        cmocka_unit_test(test_no_memory),
+        cmocka_unit_test(test_whole),      cmocka_unit_test(test_defaults),
+        cmocka_unit_test(test_ranges),     cmocka_unit_test(test_sense),
+        cmocka_unit_test(test_document),   cmocka_unit_test(test_days),
+        cmocka_unit_test(test_correction), cmocka_unit_test(test_schema_faults),
+        cmocka_unit_test(test_needed),     cmocka_unit_test(test_hostile),
+        cmocka_unit_test(test_demo),       cmocka_unit_test(test_no_memory),
     };
     int failed;
 
