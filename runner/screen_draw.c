@@ -43,6 +43,14 @@ unsigned long screen_verdict_attempt(const struct screen_view *view)
     return strcmp(view->serial, view->verdict_serial) == 0 ? view->attempt : 0;
 }
 
+/* Ends a text of the page; a screen that lacks something for want of memory is not shown. */
+static void finish(struct page *page, struct text *t)
+{
+    if (t->failed) page->out->failed = true;
+    if (t->no_memory) page->out->no_memory = true;
+    text_clear(t);
+}
+
 /* One row of printable ASCII, cut to the page; `style` are the numbers of a graphic rendition. */
 static void draw_row(struct page *page, const char *style, const char *words)
 {
@@ -109,7 +117,10 @@ static unsigned wrap(struct page *page, unsigned columns, const char *style, con
                 text_add(&row, "...");
             }
         }
-        if (page) draw_row(page, style, text_words(&row));
+        if (page) {
+            draw_row(page, style, text_words(&row));
+            finish(page, &row);
+        }
         text_clear(&row);
         words += n;
         words += strspn(words, " ");
@@ -127,7 +138,7 @@ static void draw_rule(struct page *page, const char *style, const char *words)
     while (row.length < page->columns && !row.failed)
         text_add(&row, "-");
     draw_row(page, style, text_words(&row));
-    text_clear(&row);
+    finish(page, &row);
 }
 
 static void draw_title(struct page *page, const struct screen_view *view)
@@ -143,7 +154,7 @@ static void draw_title(struct page *page, const struct screen_view *view)
         screen_ascii(&row, values[i]);
     }
     draw_row(page, BOLD, text_words(&row));
-    text_clear(&row);
+    finish(page, &row);
 }
 
 static void draw_counts(struct page *page, const struct screen_view *view)
@@ -164,8 +175,8 @@ static void draw_counts(struct page *page, const struct screen_view *view)
                   view->n_pass, view->n_fail, view->n_incomplete);
     }
     draw_row(page, NULL, text_words(&row));
-    text_clear(&row);
-    text_clear(&yield);
+    finish(page, &row);
+    finish(page, &yield);
 }
 
 static void add_left(struct text *row, double left_s)
@@ -208,7 +219,7 @@ static void draw_progress(struct page *page, const struct screen_view *view)
     text_addf(&row, "%zu of %zu bias steps, ", n_done, view->n_steps);
     add_left(&row, view->left_s);
     draw_row(page, NULL, text_words(&row));
-    text_clear(&row);
+    finish(page, &row);
 }
 
 /* "Board KW000102, attempt 2 of 3: bias mid" */
@@ -225,7 +236,7 @@ static void draw_board(struct page *page, const struct screen_view *view)
         screen_ascii(&row, view->doing);
     }
     draw_row(page, NULL, text_words(&row));
-    text_clear(&row);
+    finish(page, &row);
 }
 
 static void draw_now(struct page *page, const struct screen_view *view, unsigned rows)
@@ -253,7 +264,7 @@ static void draw_now(struct page *page, const struct screen_view *view, unsigned
         if (board) draw_board(page, view);
     }
     draw_blank(page, page->left - end);
-    text_clear(&words);
+    finish(page, &words);
 }
 
 static const char *verdict_style(enum verdict verdict, bool colour)
@@ -285,22 +296,25 @@ static void draw_letters(struct page *page, const char *word, const char *style,
             p += blanks + strokes;
         }
         text_add(page->out, "\n");
-        text_clear(&row);
+        finish(page, &row);
     }
 }
 
-/* "Last board: KW000101, attempt 1: FAIL" */
+/* "FAIL: last board KW000101, attempt 1": the word first, where no row is too short for it, but
+ * while another board is measured. */
 static void draw_verdict_rule(struct page *page, const struct screen_view *view, const char *style)
 {
+    const bool measuring = view->phase == SCREEN_MEASURING;
     struct text row = {0};
 
-    text_add(&row, "Last board: ");
+    if (!measuring) text_addf(&row, "%s: ", verdict_name(view->verdict));
+    text_add(&row, "last board ");
     screen_ascii(&row, view->verdict_serial ? view->verdict_serial : "-");
     if (screen_verdict_attempt(view))
         text_addf(&row, ", attempt %lu", screen_verdict_attempt(view));
-    text_addf(&row, ": %s", verdict_name(view->verdict));
-    draw_rule(page, style, text_words(&row));
-    text_clear(&row);
+    if (measuring) text_addf(&row, ": %s", verdict_name(view->verdict));
+    draw_rule(page, measuring ? NULL : style, text_words(&row));
+    finish(page, &row);
 }
 
 /* The reason leaves a row or more to the advice, which says what to do. */
@@ -313,11 +327,11 @@ static void draw_reason(struct page *page, const struct screen_view *view, unsig
     screen_ascii(&advice, view->advice);
     for_advice = wrap(NULL, page->columns, NULL, "Advice: ", text_words(&advice), (rows + 1) / 2);
     if (rows == 1 && reason.length) for_advice = 0;
-    (void)wrap(page, page->columns, NULL, "Limit:  ", text_words(&reason), rows - for_advice);
+    (void)wrap(page, page->columns, NULL, "Reason: ", text_words(&reason), rows - for_advice);
     (void)wrap(page, page->columns, BOLD, "Advice: ", text_words(&advice), page->left - end);
     draw_blank(page, page->left - end);
-    text_clear(&reason);
-    text_clear(&advice);
+    finish(page, &reason);
+    finish(page, &advice);
 }
 
 static void draw_message(struct page *page, const struct screen_view *view, unsigned rows)
@@ -328,7 +342,7 @@ static void draw_message(struct page *page, const struct screen_view *view, unsi
     screen_ascii(&words, view->message);
     (void)wrap(page, page->columns, BOLD, "Note: ", text_words(&words), rows);
     draw_blank(page, page->left - end);
-    text_clear(&words);
+    finish(page, &words);
 }
 
 /* Of a long line the end is shown: that is where one types. */
@@ -345,8 +359,8 @@ static void draw_entry(struct page *page, const struct screen_view *view, const 
     text_add(&row, "> ");
     text_add(&row, text_words(&typed) + (typed.length > room ? typed.length - room : 0));
     draw_row(page, BOLD, text_words(&row));
-    text_clear(&row);
-    text_clear(&typed);
+    finish(page, &row);
+    finish(page, &typed);
 }
 
 static void draw_keys(struct page *page)
@@ -377,9 +391,9 @@ static void choose_letters(struct layout *layout, const char *word, unsigned col
     layout->letters = SCREEN_LETTER_ROWS * layout->height;
 }
 
-static struct layout share_out(const struct screen_view *view, const char *word, unsigned columns,
-                               unsigned rows)
+static struct layout share_out(struct page *page, const struct screen_view *view, const char *word)
 {
+    const unsigned columns = page->columns, rows = page->left;
     struct layout layout = {0};
     struct text message = {0};
     unsigned left = rows;
@@ -394,7 +408,7 @@ static struct layout share_out(const struct screen_view *view, const char *word,
     screen_ascii(&message, view->message);
     layout.message =
         take(&left, wrap(NULL, columns, NULL, "Note: ", text_words(&message), rows >= 24 ? 2 : 1));
-    text_clear(&message);
+    finish(page, &message);
     if (*word) {
         layout.verdict_rule = take(&left, 1);
         choose_letters(&layout, word, columns, left);
@@ -412,7 +426,7 @@ void screen_draw(const struct screen_view *view, const char *line, unsigned colu
     const bool measuring = view->phase == SCREEN_MEASURING;
     const char *word = measuring ? "POWERED" : view->has_verdict ? verdict_name(view->verdict) : "";
     const char *style = measuring ? REVERSE : verdict_style(view->verdict, colour);
-    struct layout layout = share_out(view, word, page.columns, page.left);
+    struct layout layout = share_out(&page, view, word);
     unsigned below;
 
     if (layout.title) draw_title(&page, view);

@@ -27,6 +27,7 @@ static void say(struct text *next, const struct text *said, size_t n, const stru
     if (key->length > 0 && (key->length != length || memcmp(before, key->data, length) != 0))
         text_add(out, text_words(lines));
     text_add(next, text_words(key));
+    if (key->failed || lines->failed) out->failed = out->no_memory = true;
     text_add_bytes(next, &(char){PART}, 1);
 }
 
@@ -49,7 +50,7 @@ static void add_verdict(struct text *t, const struct screen_view *view)
     if (!view->has_verdict) return;
     add_board(t, view->verdict_serial, screen_verdict_attempt(view));
     text_addf(t, ": %s\n", verdict_name(view->verdict));
-    add_line(t, "  limit: ", view->reason);
+    add_line(t, "  reason: ", view->reason);
     add_line(t, "  advice: ", view->advice);
 }
 
