@@ -1,17 +1,19 @@
-/* Judging a whole archive: the units in parallel, the results in the archive's order. */
+/* Judging a whole archive or batch: the units in parallel, the results in the source's order. */
 #ifndef GAINSIEVE_CHECK_JOB_H
 #define GAINSIEVE_CHECK_JOB_H
 
-#include "drivers/archive.h"
 #include "limits/judge.h"
+#include "limits/yield.h"
 #include "reports/batch.h"
 #include "runner/progress.h"
+#include "runner/source.h"
 
 struct check_job {
     /* Set by the caller, borrowed. */
-    const struct limits *limits;
-    const struct archive *archive;
-    const char *reference_serial; /* or NULL */
+    const struct limits *limits; /* an attempt of the source may have its own; the report's pages
+                                    are made for these */
+    const struct source *source;
+    const char *reference_serial; /* a unit of the source, or NULL */
     const struct views *views;    /* keep what the report's pictures need; NULL for no report */
     enum unit_pages unit_pages;
     const char *units_folder; /* where unit pages go, a folder that is there; needed unless they
@@ -20,13 +22,14 @@ struct check_job {
     struct progress *progress;
     /* Filled by check_job_run(), owned. */
     size_t n_units;
-    size_t *unit_file;      /* for each unit, and one more: its first file */
-    size_t *unit_judgement; /* for each unit, and one more: its first judgement */
-    size_t n_judgements;    /* one an attempt */
-    struct judgement *judgements;
+    size_t *unit_judgement;       /* for each unit, and one more: its first judgement */
+    size_t n_judgements;          /* one an attempt */
+    struct judgement *judgements; /* in the order of the source's attempts */
+    struct judgement *carried; /* for each unit: its last one as `limits` allow when it was judged
+                                  by others (carry.h), else zero */
     /* For a report: the last attempts of the units. */
     struct unit_traces *traces;
-    struct circumstances *circumstances; /* borrowed from the archive */
+    struct circumstances *circumstances; /* borrowed from the source */
     struct measurement reference;
 };
 
@@ -35,6 +38,9 @@ bool check_job_run(struct check_job *job, struct error *e) MUST_CHECK;
 /* The units for a report, as many as n_units; freed with memory_free(). NULL with `e` set. Borrows
  * from the job. */
 struct batch_unit *check_job_units(const struct check_job *job, struct error *e) MUST_CHECK;
+/* Counts the units, by their last attempts. */
+bool check_job_yield(const struct check_job *job, struct batch_yield *out,
+                     struct error *e) MUST_CHECK;
 /* Frees and zeroes what was filled; harmless on zero and twice. */
 void check_job_clear(struct check_job *job);
 

@@ -24,5 +24,6 @@ command_function cmd_validate;
 command_function cmd_emulate;
 command_function cmd_export;
 command_function cmd_audit;
+command_function cmd_report;
 
 #endif

@@ -20,6 +20,7 @@ static const struct command {
     {"validate", "say whether a limits file or a profile is right, and what it means",
      cmd_validate},
     {"export", "write a sweep file as CSV or Touchstone", cmd_export},
+    {"report", "write the reports of a batch again", cmd_report},
     {"audit", "prove that a batch record is whole and unaltered", cmd_audit},
     {"emulate", "write an archive of emulated boards", cmd_emulate},
 };

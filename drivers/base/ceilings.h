@@ -57,6 +57,10 @@
 #define CEILING_PROFILE_WAIT_S 600.0
 #define CEILING_PROFILE_SKIP 1000UL
 #define CEILING_PROFILE_MESSAGE ((size_t)4096)
+/* Attempts in a batch record: as many as an archive may have files. */
+#define CEILING_BATCH_ATTEMPTS CEILING_ARCHIVE_FILES
+/* Changes of a batch's limits or of its reference unit: each takes a reason that somebody wrote. */
+#define CEILING_BATCH_CHANGES ((size_t)10000)
 /* What an audit says, a line each: who needs more has no batch left to mend. */
 #define CEILING_AUDIT_LINES 1000UL
 /* What the instruments say of themselves, kept beside each unit. */

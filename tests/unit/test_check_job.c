@@ -14,6 +14,7 @@ struct stage {
     struct limits limits;
     struct views views;
     struct archive archive;
+    struct source source;
     struct progress progress;
     struct check_job job;
     char folder[4200]; /* of unit pages */
@@ -30,9 +31,10 @@ static void stage_open(struct stage *s, struct tree *tree, const char *layout, c
     memset(s, 0, sizeof *s);
     fixture_limits(&s->limits, "", elements);
     assert_done(archive_open(&s->archive, &request, &e), &e);
+    assert_done(source_of_archive(&s->source, &s->archive, &e), &e);
     progress_start(&s->progress, "judged", "units", 0);
     s->job = (struct check_job){
-        .limits = &s->limits, .archive = &s->archive, .progress = &s->progress, .jobs = 1};
+        .limits = &s->limits, .source = &s->source, .progress = &s->progress, .jobs = 1};
 }
 
 /* Wants a report, and unit pages in a folder of the tree, which is made unless it is there. */
@@ -50,6 +52,7 @@ static void want_report(struct stage *s, struct tree *tree, const char *folder)
 static void stage_close(struct stage *s)
 {
     check_job_clear(&s->job);
+    source_clear(&s->source);
     archive_clear(&s->archive);
     limits_clear(&s->limits);
 }
@@ -103,7 +106,6 @@ static void test_units_and_attempts(void **state)
         assert_int_equal(s.job.n_judgements, 4);
         assert_int_equal(s.job.unit_judgement[1], 2);
         assert_int_equal(s.job.unit_judgement[3], 4);
-        assert_int_equal(s.job.unit_file[3], 8);
         assert_string_equal(s.job.judgements[0].serial, "A");
         assert_int_equal(s.job.judgements[0].verdict, VERDICT_FAIL);
         assert_int_equal(s.job.judgements[1].attempt, 2);
@@ -264,6 +266,46 @@ static void test_many_units(void **state)
     stage_close(&s);
 }
 
+/* Reason: a unit may have been judged by other limits, of another list: its verdict is theirs, its
+ * page too, and the report's limits count only what both say alike. */
+static void test_other_limits(void **state)
+{
+    struct tree *tree = *state;
+    struct stage s;
+    struct limits other;
+    struct batch_yield yield = {0};
+    struct batch_unit *units;
+    struct error e = {0};
+
+    write_units(tree);
+    fixture_limits(&other, "",
+                   "<gain id=\"x\" bias=\"low\" band=\"centre\" min=\"1 dB\"/>" GAIN
+                   "<gain id=\"y\" bias=\"low\" band=\"centre\" min=\"30 dB\"/>");
+    stage_open(&s, tree, LAYOUT, GAIN);
+    for (size_t i = 0; i < 2; i++)
+        s.source.attempts[i].limits = &other;
+    want_report(&s, tree, "pages");
+    assert_done(check_job_run(&s.job, &e), &e);
+    /* A has 20 dB, which is less than 30 dB; its own limits have three rows. */
+    assert_int_equal(s.job.judgements[1].verdict, VERDICT_FAIL);
+    assert_int_equal(s.job.judgements[1].n_findings, 3);
+    units = check_job_units(&s.job, &e);
+    assert_non_null(units);
+    assert_int_equal(units[0].judgement->verdict, VERDICT_FAIL);
+    assert_int_equal(units[0].judgement->n_findings, 1);
+    assert_int_equal(units[0].judgement->findings[0].outcome, OUTCOME_PASS);
+    assert_ptr_equal(units[1].judgement, &s.job.judgements[2]);
+    assert_done(check_job_yield(&s.job, &yield, &e), &e);
+    assert_int_equal(yield.n_units, 3);
+    assert_int_equal(yield.n_fail, 2);
+    assert_int_equal(yield.failed_by_limit[0], 1);
+    assert_int_equal(access(tree_path(tree, "pages/A.html"), R_OK), 0);
+    batch_yield_clear(&yield);
+    memory_free(units);
+    stage_close(&s);
+    limits_clear(&other);
+}
+
 /* Reason: memory may end at any place; each gives that error and leaks nothing. */
 static void test_out_of_memory(void **state)
 {
@@ -319,6 +361,7 @@ int main(void)
         with_tree(test_fewer_pages),
         with_tree(test_pages_not_stored),
         with_tree(test_many_units),
+        with_tree(test_other_limits),
         with_tree(test_out_of_memory),
         with_tree(test_clear),
     };
