@@ -61,8 +61,14 @@ static void set_up(struct bench *b, struct instrument *i, unsigned slot)
 static bool check_safety(struct bench *b, struct error *e)
 {
     const bool folder = bench_port_is(&b->file->analyser, "folder");
+    const time_t now = time(NULL);
+    struct tm utc;
+    char today[16];
 
-    return (folder || profile_read(&b->analyser.profile, b->file->analyser.profile, e)) &&
+    if (!gmtime_r(&now, &utc) || strftime(today, sizeof today, "%Y-%m-%d", &utc) == 0)
+        return error_set(e, ERROR_BENCH, "the computer's clock cannot be read: set it");
+    return safety_check_correction(b->file, today, e) &&
+           (folder || profile_read(&b->analyser.profile, b->file->analyser.profile, e)) &&
            (is_manual(b) || profile_read(&b->supply.profile, b->file->supply.profile, e)) &&
            safety_check(b->file, b->limits, folder ? NULL : &b->analyser.profile,
                         is_manual(b) ? NULL : &b->supply.profile, &b->levels, e);

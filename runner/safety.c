@@ -3,6 +3,7 @@
 #include <math.h>
 #include <string.h>
 
+#include "drivers/base/number.h"
 #include "drivers/base/value.h"
 
 /* All common practice; docs/safety.md tells why. */
@@ -262,4 +263,48 @@ void safety_words(const struct safety_levels *levels, struct text *out)
     add_level(out, ")\nAt the receiver, board oscillating: ", levels->oscillating_dbm, UNIT_DBM);
     add_level(out, " (damage from ", levels->damage_dbm, UNIT_DBM);
     text_add(out, ")\n");
+}
+
+/* Days since 1 March of the year 0, in the calendar that ISO 8601 uses: years begin in March here,
+ * so that the leap day is their last. Its own arithmetic: mktime() follows the time zone. */
+static bool count_days(const char *date, long *out)
+{
+    unsigned long y, m, d;
+    char year[5] = {0}, month[3] = {0}, day[3] = {0};
+
+    if (strlen(date) < 10) return false;
+    memcpy(year, date, 4);
+    memcpy(month, date + 5, 2);
+    memcpy(day, date + 8, 2);
+    if (!number_parse_whole(year, 9999, &y) || !number_parse_whole(month, 12, &m) ||
+        !number_parse_whole(day, 31, &d) || m < 1 || d < 1)
+        return false;
+    y -= m < 3;
+    m = m < 3 ? m + 9 : m - 3;
+    *out = (long)(365 * y + y / 4 - y / 100 + y / 400 + (153 * m + 2) / 5 + d - 1);
+    return true;
+}
+
+bool safety_check_correction(const struct bench_file *file, const char *today, struct error *e)
+{
+    const struct bench_correction *correction = &file->correction;
+    long done, now;
+
+    if (!correction->done || isnan(correction->valid_days)) return true;
+    if (!count_days(correction->done, &done) || !count_days(today, &now))
+        return error_set(e, ERROR_BENCH,
+                         "%s: the day of the correction cannot be compared with today's",
+                         file->path);
+    if (done > now)
+        return error_set(
+            e, ERROR_BENCH,
+            "%s: the correction was done on %s, after today (%s): set the clock or the file "
+            "right",
+            file->path, correction->done, today);
+    if ((double)(now - done) <= correction->valid_days) return true;
+    return error_set(
+        e, ERROR_BENCH,
+        "%s: the correction was done on %s, %ld days ago, longer than its valid-days: do it "
+        "again and write the new day into the bench file",
+        file->path, correction->done, now - done);
 }

@@ -30,6 +30,11 @@ bool safety_check(const struct bench_file *file, const struct limits *limits,
                   const struct profile *analyser, const struct profile *supply,
                   struct safety_levels *out, struct error *e) MUST_CHECK;
 
+/* Whether the correction is still as young as the bench file wants it on the day `today`
+ * ("2026-11-25"). ERROR_BENCH, also when it was done after that day: a clock is wrong then. */
+bool safety_check_correction(const struct bench_file *file, const char *today,
+                             struct error *e) MUST_CHECK;
+
 /* The levels as words, a line each. */
 void safety_words(const struct safety_levels *levels, struct text *out);
 

@@ -166,6 +166,8 @@ static bool next(struct session *s, struct error *e)
 
 bool session_run(struct session *s, struct error *e)
 {
+    bool is_open;
+
     s->limits = record_limits(s->record);
     s->view.product = s->limits->product;
     s->view.batch = s->batch;
@@ -176,7 +178,7 @@ bool session_run(struct session *s, struct error *e)
     s->bench->watcher.context = s;
     s->n_since_check = 0;
     s->check_due = deadline_in(-1);
-    if (!session_count(s, e)) return false;
+    if (!session_count(s, e) || !session_measure(s, NULL, &is_open, e)) return false;
     while (!s->is_over)
         if (!next(s, e)) return false;
     return true;

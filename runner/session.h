@@ -15,7 +15,7 @@
 struct session {
     /* Set by the caller, borrowed. */
     const struct bench_file *file;
-    struct bench *bench; /* open */
+    struct bench *bench; /* set up, not open yet */
     struct record *record;
     struct screen *screen;
     const char *batch, *operator_name;
@@ -59,8 +59,8 @@ void session_remark(struct session *s, const char *format, ...)
 
 /* Tests one board: questions, measurement, judgement, record, verdict. */
 bool session_test(struct session *s, const char *serial, bool retest, struct error *e) MUST_CHECK;
-/* Measures with the bench, and brings the bench back when it fails, as long as the operator wants
- * that.
+/* Measures with the bench (`serial` NULL: only opens it), and brings the bench back when it fails,
+ * as long as the operator wants that.
  * `*done` is false when they gave up: the session is over then, and `e` is not set. */
 bool session_measure(struct session *s, const char *serial, bool *done, struct error *e) MUST_CHECK;
 /* Replaces `out` by a copy at the limits' impedance: the record keeps what was measured. */

@@ -28,11 +28,16 @@ static bool ask_to_go_on(struct session *s, const char *why, bool *go, struct er
     return true;
 }
 
-static bool reopen(struct session *s, struct error *e)
+static bool open_bench(struct session *s, struct error *e)
 {
-    if (!session_show(s, SCREEN_WAIT, e, "Opening the bench.")) return false;
-    bench_close(s->bench);
-    return bench_open(s->bench, e);
+    if (s->bench->is_open) return true;
+    return session_show(s, SCREEN_WAIT, e, "Opening the bench.") && bench_open(s->bench, e);
+}
+
+/* What the bench is to do: be open, and measure when a serial number is given. */
+static bool do_once(struct session *s, const char *serial, struct error *e)
+{
+    return open_bench(s, e) && (!serial || bench_measure(s->bench, serial, &s->measured, e));
 }
 
 bool session_measure(struct session *s, const char *serial, bool *done, struct error *e)
@@ -42,14 +47,12 @@ bool session_measure(struct session *s, const char *serial, bool *done, struct e
         struct error why = {0}, ignored = {0};
         bool go;
 
-        if ((s->bench->is_open || reopen(s, &why)) &&
-            bench_measure(s->bench, serial, &s->measured, &why)) {
-            *done = true;
-            return true;
-        }
+        *done = do_once(s, serial, &why);
+        if (*done) return true;
         if (why.kind != ERROR_BENCH) return error_set(e, why.kind, "%s", why.text);
         /* What cannot be recorded either is the lesser trouble: the operator must hear of the
-         * bench. */
+         * bench.
+         */
         (void)!record_note(s->record, NOTE_BENCH, serial, 0, why.text, &ignored);
         if (!s->screen->is_terminal) return error_set(e, ERROR_BENCH, "%s", why.text);
         bench_close(s->bench);

@@ -94,6 +94,28 @@ bool session_prepare(const struct measurement *from, double z0_ohm, struct measu
     return measurement_prepare(out, z0_ohm, e);
 }
 
+/* The worst limit in words, and the names of the others that failed: what an operator can take in.
+ * The record has it all. */
+static void add_reason(const struct judgement *judgement, struct text *out)
+{
+    const struct finding *worst = judgement->worst;
+    const bool has_worst = worst && !worst->accepted && worst->reason;
+    bool any = false;
+
+    if (!has_worst) {
+        text_add(out, judgement->reason ? judgement->reason : "");
+        return;
+    }
+    text_addf(out, "%s: %s", worst->limit->id, worst->reason);
+    for (size_t k = 0; k < judgement->n_findings; k++) {
+        const struct finding *f = &judgement->findings[k];
+
+        if (f == worst || f->accepted) continue;
+        text_addf(out, "%s%s", any ? ", " : "; also: ", f->limit->id);
+        any = true;
+    }
+}
+
 /* The verdict into the view: only called when it is on the disk. */
 static bool show_verdict(struct session *s, const struct judgement *judgement, struct error *e)
 {
@@ -102,16 +124,19 @@ static bool show_verdict(struct session *s, const struct judgement *judgement, s
 
     text_reset(&s->reason);
     text_reset(&s->advice);
-    text_add(&s->reason, judgement->reason ? judgement->reason : "");
+    add_reason(judgement, &s->reason);
     text_add(&s->advice, failed && worst->limit->when_failed ? worst->limit->when_failed : "");
     if (!text_ok(&s->reason, "a reason", e) || !text_ok(&s->advice, "the advice", e)) return false;
     (void)snprintf(s->last_serial, sizeof s->last_serial, "%s", s->serial);
     s->view.has_verdict = true;
     s->view.verdict_serial = s->last_serial;
+    s->view.verdict_attempt = s->last_attempt;
     s->view.verdict = judgement->verdict;
     s->view.reason = s->reason.length > 0 ? text_words(&s->reason) : NULL;
     s->view.advice = s->advice.length > 0 ? text_words(&s->advice) : NULL;
-    return session_count(s, e);
+    s->view.phase = SCREEN_WAIT;
+    s->view.instruction = NULL;
+    return session_count(s, e) && screen_show(s->screen, &s->view, e);
 }
 
 static void follow_streak(struct session *s, const struct judgement *judgement)
