@@ -15,9 +15,9 @@
  * begin at its own folder; here they are as seen from the current one, ready to be opened. */
 struct bench_instrument {
     char *profile; /* path; NULL for folder: and manual: only */
-    char *port;    /* as link.h writes it; "folder:DIR"; "manual:"; "emulated:NAME" or
-                      "emulated:NAME?OPTIONS", NAME analyser, supply or fixture by its place; see
-                      docs/bench.md */
+    char *port;    /* as link.h writes it; "folder:DIR"; "manual:"; "emulated:NAME", NAME analyser,
+                      supply or fixture by its place, the analyser's with options behind '?' that
+                      are not looked at here */
     char *channel; /* for {channel}, or NULL */
     unsigned long line;
 };

@@ -66,16 +66,18 @@ static const char *behind(const char *port, const char *scheme)
     return strncmp(port, scheme, length) == 0 && port[length] == ':' ? port + length + 1 : NULL;
 }
 
+/* One emulated bench stands behind all three ports, and takes its options from the analyser's. */
 static bool check_emulated(const char *name, enum role role, const struct xml *xml,
                            const struct xml_node *node, struct error *e)
 {
     const size_t length = strlen(roles[role]);
+    const bool is_named = strncmp(name, roles[role], length) == 0;
 
-    if (strncmp(name, roles[role], length) == 0 && (name[length] == '\0' || name[length] == '?'))
-        return true;
-    return xml_fault(xml, node, e,
-                     "the emulated instrument in this place is port=\"emulated:%s\", with ? and "
-                     "options behind it if wanted",
+    if (is_named && name[length] == '\0') return true;
+    if (is_named && name[length] == '?' && role == ROLE_ANALYSER) return true;
+    if (is_named && name[length] == '?')
+        return xml_fault(xml, node, e, "options of the emulation stand behind the analyser's port");
+    return xml_fault(xml, node, e, "the emulated instrument in this place is port=\"emulated:%s\"",
                      roles[role]);
 }
 
@@ -168,6 +170,23 @@ static bool read_layout(struct bench_file *out, const struct xml *xml, const str
     return archive_layout_check(out->layout, &one, &inner) || pass_on(xml, node, "", &inner, e);
 }
 
+/* Sweeps of an emulated board would be recorded for the one that a real supply feeds. */
+static bool check_together(const struct bench_file *file, const struct xml *xml,
+                           const struct xml_node *supply, struct error *e)
+{
+    const bool analyser_is = bench_port_is(&file->analyser, "emulated"),
+               supply_is = bench_port_is(&file->supply, "emulated"),
+               has_links = !bench_port_is(&file->analyser, "folder") &&
+                           !bench_port_is(&file->supply, "manual");
+
+    if (strcmp(file->analyser.port, file->supply.port) == 0)
+        return xml_fault(xml, supply, e, "analyser and supply cannot share one port");
+    if (has_links && analyser_is != supply_is)
+        return xml_fault(xml, supply, e,
+                         "analyser and supply must both be emulated or both be real");
+    return true;
+}
+
 bool bench_ports_read(struct bench_file *out, const struct xml *xml, struct error *e)
 {
     const struct xml_node *root = xml_root(xml), *analyser = xml_child(root, "analyser"),
@@ -177,8 +196,7 @@ bool bench_ports_read(struct bench_file *out, const struct xml *xml, struct erro
     if (!read_instrument(&out->analyser, ROLE_ANALYSER, out->path, xml, analyser, e)) return false;
     if (!read_layout(out, xml, analyser, e)) return false;
     if (!read_instrument(&out->supply, ROLE_SUPPLY, out->path, xml, supply, e)) return false;
-    if (strcmp(out->analyser.port, out->supply.port) == 0)
-        return xml_fault(xml, supply, e, "analyser and supply cannot share one port");
+    if (!check_together(out, xml, supply, e)) return false;
     if (!fixture) return true;
     if (!xml_attribute(fixture, "port", &out->fixture, e)) return false;
     if (!check_port(out->fixture, ROLE_FIXTURE, xml, fixture, e)) return false;

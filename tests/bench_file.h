@@ -28,8 +28,8 @@
 /* Nothing but what is needed. */
 #define BENCH_SHORT                                                                  \
     "<bench xmlns=\"urn:gainsieve:bench:1\" label=\"B\">\n"                          \
-    "<analyser profile=\"a.xml\" port=\"emulated:analyser\"/>\n"                     \
-    "<supply profile=\"s.xml\" port=\"emulated:supply?fault=trip\"/>\n"              \
+    "<analyser profile=\"a.xml\" port=\"emulated:analyser?seed=7\"/>\n"              \
+    "<supply profile=\"s.xml\" port=\"emulated:supply\"/>\n"                         \
     "<sweep from=\"150 MHz\" to=\"190 MHz\" points=\"401\" if-bandwidth=\"10 kHz\" " \
     "power=\"-30 dBm\"/>\n"                                                          \
     "<levels pad=\"0 dB\" saturated-output=\"3 dBm\"/>\n"                            \

@@ -26,7 +26,7 @@ static void test_links(void **state)
     bench_file_clear(&f);
     bench_take(&f, BENCH_SHORT);
     assert_true(bench_port_is(&f.analyser, "emulated"));
-    assert_string_equal(f.supply.port, "emulated:supply?fault=trip");
+    assert_string_equal(f.analyser.port, "emulated:analyser?seed=7");
     bench_file_clear(&f);
 }
 
@@ -81,8 +81,11 @@ static void test_wrong_ports(void **state)
         {SUPPLY, "<supply port=\"manual:7\"/>", "nothing may follow"},
         {SUPPLY, "<supply profile=\"s\" port=\"manual:\"/>", "remove profile and channel"},
         {SUPPLY, "<supply profile=\"s\" port=\"emulated:analyser\"/>", "emulated:supply"},
+        {SUPPLY, "<supply profile=\"s\" port=\"emulated:supply?seed=7\"/>", "the analyser's port"},
+        {FIXTURE, "<fixture port=\"emulated:fixture?seed=7\"/>", "the analyser's port"},
         {SUPPLY, "<supply profile=\"s\" port=\"tcp:192.0.2.7:5025\"/>", "cannot share"},
         {SUPPLY, "<supply profile=\"s\" port=\"tcp:h:5\" layout=\"{serial}\"/>", "layout"},
+        {SUPPLY, "<supply profile=\"s\" port=\"emulated:supply\"/>", "both be emulated"},
         {FIXTURE, "<fixture port=\"emulated:supply\"/>", "emulated:fixture"},
         {FIXTURE, "<fixture port=\"manual:\"/>", "for the supply only"},
         {FIXTURE, "<fixture port=\"folder:x\"/>", "for the analyser only"},

@@ -271,7 +271,7 @@ static void test_schema_faults(void **state)
 /* Every attribute that is needed: without it the file is refused and the attribute named. */
 static void test_needed(void **state)
 {
-    static const char *const needed[] = {" port=\"emulated:analyser\"",
+    static const char *const needed[] = {" port=\"emulated:analyser?seed=7\"",
                                          " from=\"150 MHz\"",
                                          " to=\"190 MHz\"",
                                          " points=\"401\"",

@@ -94,11 +94,10 @@ static void test_without_links(void **state)
     struct bench_file f = {0};
     struct text words = {0};
     char *folder =
-        profile_with(BENCH_SHORT, "<analyser profile=\"a.xml\" port=\"emulated:analyser\"",
+        profile_with(BENCH_SHORT, "<analyser profile=\"a.xml\" port=\"emulated:analyser?seed=7\"",
                      "<analyser port=\"folder:/x/saved\"");
-    char *manual =
-        profile_with(folder, "<supply profile=\"s.xml\" port=\"emulated:supply?fault=trip\"",
-                     "<supply port=\"manual:\"");
+    char *manual = profile_with(folder, "<supply profile=\"s.xml\" port=\"emulated:supply\"",
+                                "<supply port=\"manual:\"");
 
     (void)state;
     bench_take_with(&f, manual, "label=\"B\"", "label=\"B&#x202e;C\"");
