@@ -46,9 +46,8 @@ static void note_marked(struct batch_work *w)
     for (size_t i = 0; i < marked->n_attempts; i = source_unit_end(marked, i))
         w->n_only_marked += !has_counted(&w->record, marked->attempts[i].serial);
     if (w->n_only_marked > 0)
-        text_addf(&w->notes, "; %zu unit%s no other attempt and %s not counted",
-                  w->n_only_marked, w->n_only_marked == 1 ? " has" : "s have",
-                  w->n_only_marked == 1 ? "is" : "are");
+        text_addf(&w->notes, "; %zu unit%s no other attempt and %s not counted", w->n_only_marked,
+                  w->n_only_marked == 1 ? " has" : "s have", w->n_only_marked == 1 ? "is" : "are");
 }
 
 static void note_earlier_limits(struct batch_work *w)
