@@ -60,7 +60,7 @@ static void note_earlier_limits(struct batch_work *w)
     if (n > 0)
         text_addf(&w->notes,
                   "%s%zu unit%s judged by earlier limits of the batch and keep%s that verdict; "
-                  "what another bound says of them is not counted by limit",
+                  "limits that changed since do not count them",
                   w->notes.length ? "; " : "", n, n == 1 ? " was" : "s were", n == 1 ? "s" : "");
 }
 
