@@ -146,8 +146,12 @@ static bool close_run(struct run *run, bool ok, struct error *e)
     session_clear(&run->session);
     guardian_end(&run->guardian, run->bench.is_off);
     emulated_bench_end(&run->emulated);
-    if (!record_close(run->record, &folded) && ok)
-        ok = error_set(e, folded.kind, "%s", folded.text);
+    /* Nothing is lost then, and no verdict is worse: a word will do. */
+    if (!record_close(run->record, &folded)) {
+        (void)fprintf(stderr, "gainsieve: ");
+        print_plain(stderr, folded.text);
+        (void)fprintf(stderr, "\n");
+    }
     if (is_off) return ok;
     *e = (struct error){0};
     return error_set(e, ERROR_BENCH, "%s", off.text);
