@@ -165,18 +165,17 @@ void screen_forget(struct screen *screen)
 {
     struct pollfd polled = {.fd = STDIN_FILENO, .events = POLLIN};
     struct deadline deadline = deadline_in(FORGET_S);
-    int wait_ms = 0;
+    bool dropped = screen->line.length > 0 || screen->input.length > 0;
 
     if (isatty(STDIN_FILENO) != 1) return;
     /* The rest of a line that is coming in would be taken for a line of its own. */
-    if (screen->line.length > 0 || screen->input.length > 0) wait_ms = QUIET_MS;
-    while (!deadline_passed(deadline) && poll(&polled, 1, wait_ms) > 0 &&
+    while (!deadline_passed(deadline) && poll(&polled, 1, dropped ? QUIET_MS : 0) > 0 &&
            !(polled.revents & (POLLHUP | POLLERR | POLLNVAL))) {
         (void)tcflush(STDIN_FILENO, TCIFLUSH);
-        wait_ms = QUIET_MS;
-        /* What comes next may be the line feed of a scan; a key sends a carriage return here. */
-        screen->after_cr = screen->is_terminal;
+        dropped = true;
     }
+    /* What comes next may be the line feed of a scan; a key sends a carriage return here. */
+    if (dropped) screen->after_cr = screen->is_terminal;
     text_reset(&screen->line);
     text_reset(&screen->input);
     screen->escape = KEY_NONE;

@@ -185,7 +185,7 @@ static void test_forget(void **state)
     terminal_type(&terminal, "KW000101\rKW000101\rKW0");
     assert_reads(&screen, "KW000101");
     screen_forget(&screen);
-    terminal_type(&terminal, "KW000102\r\n");
+    terminal_type(&terminal, "KW000102\n");
     assert_reads(&screen, "KW000102");
     terminal_type(&terminal, "KW000102\r");
     screen_forget(&screen);
