@@ -11,7 +11,6 @@ static const struct step_row {
 } steps[PROFILE_STEPS] = {
     [STEP_OPEN] = {"open", {STEP_OPTIONAL, STEP_OPTIONAL}},
     [STEP_IDENTIFY] = {"identify", {STEP_REQUIRED, STEP_REQUIRED}},
-    [STEP_PRESET] = {"preset", {STEP_OPTIONAL, STEP_OPTIONAL}},
     [STEP_RECALL] = {"recall", {STEP_OPTIONAL, STEP_FOREIGN}},
     [STEP_CHECK_CORRECTION] = {"check-correction", {STEP_OPTIONAL, STEP_FOREIGN}},
     [STEP_CHECK_LEVEL] = {"check-level", {STEP_OPTIONAL, STEP_FOREIGN}},

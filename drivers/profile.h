@@ -18,7 +18,6 @@ enum profile_kind { PROFILE_ANALYSER = 0, PROFILE_SUPPLY };
 enum profile_step {
     STEP_OPEN = 0, /* what is sent after opening: converters, data format */
     STEP_IDENTIFY,
-    STEP_PRESET, /* only when the bench file asks for it */
     STEP_RECALL,
     STEP_CHECK_CORRECTION,
     STEP_CHECK_LEVEL, /* overload of the receiver */

@@ -214,11 +214,14 @@ static bool show_drawn(struct screen *screen, const struct screen_view *view, co
 bool screen_show_typed(struct screen *screen, const struct screen_view *view, const char *line,
                        struct error *e)
 {
+    struct screen_view told = *view;
     struct text out = {0};
     bool done;
 
     if (screen->is_terminal) return show_drawn(screen, view, line, e);
-    screen_lines(view, &screen->said, &out);
+    /* Progress is for those who look on: a file holds results. */
+    if (!isatty(screen->output)) told.n_steps = 0;
+    screen_lines(&told, &screen->said, &out);
     done = text_ok(&screen->said, "the words to the operator", e) &&
            text_ok(&out, "the words to the operator", e) &&
            screen_write(screen, text_words(&out), out.length, e);
