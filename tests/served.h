@@ -14,7 +14,7 @@
 #include "tests/profile_file.h"
 
 /* Short waits: everything is on one machine. */
-#define SERVED_TIMEOUT_S 0.3
+#define SERVED_TIMEOUT_S 0.5
 #define SERVED_SILENCE_S 0.05
 
 struct served {

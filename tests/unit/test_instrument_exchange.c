@@ -53,10 +53,10 @@ static void texts(void **state)
 {
     static const struct expected rows[] = {
         {"late=0.1@MEAS:VOLT?", NULL, NULL},
-        {"late=0.5@MEAS:VOLT?", "no answer within", DUE},
+        {"late=0.8@MEAS:VOLT?", "no answer within", DUE},
         {"silent@MEAS:VOLT?", "no answer within", DUE},
         {"bytes=0.001@MEAS:VOLT?", NULL, NULL},
-        {"bytes=0.06@MEAS:VOLT?", "not complete within", DUE},
+        {"bytes=0.1@MEAS:VOLT?", "not complete within", DUE},
         {"twice@MEAS:VOLT?", NULL, LOST},
         {"noise-before@MEAS:VOLT?", "wrong baud rate", DUE},
         {"noise-after@MEAS:VOLT?", NULL, LOST},

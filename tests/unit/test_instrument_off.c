@@ -98,7 +98,7 @@ static void off_arrives(void **state)
     static const struct {
         const char *fault;
         bool confirmed;
-    } rows[] = {{"late=0.5@OUTP?#2", true}, {"silent@OUTP?#2", true},   {"cut@OUTP?#2", true},
+    } rows[] = {{"late=0.8@OUTP?#2", true}, {"silent@OUTP?#2", true},   {"cut@OUTP?#2", true},
                 {"echo@OUTP?#2", true},     {"twice@MEAS:VOLT?", true}, {"nul@OUTP?#2", true},
                 {"silent@OUTP?#2+", false}, {"cut-gone@OUTP?#2", false}};
 
