@@ -42,6 +42,7 @@ static bool stopped_and_off(void)
     struct instrument i = {.profile = &profile, .silence_s = 0.05};
     struct error e = {0}, stopped = {0};
     struct peer peer;
+    double begin_s;
     bool ok;
     int far;
 
@@ -53,7 +54,10 @@ static bool stopped_and_off(void)
         ok = !instrument_step(&i, STEP_READ_VOLTAGE, NULL, NULL, &stopped) &&
              stopped.kind == ERROR_STOPPED && !i.is_out_of_step;
         ok = instrument_step(&i, STEP_OUTPUT_OFF, NULL, NULL, &e) && ok;
+        begin_s = peer_now_s();
         ok = instrument_safe(&i, &e) && ok && !i.link->ignores_stop;
+        /* Two messages, and the gap between them. */
+        ok = ok && peer_now_s() - begin_s >= profile.gap_s;
     } else {
         ok = false;
     }
