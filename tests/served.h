@@ -10,10 +10,11 @@
 #include "drivers/emulator_serve.h"
 #include "drivers/instrument.h"
 #include "tests/emulator_check.h"
+#include "tests/peer.h"
 #include "tests/profile_file.h"
 
 /* Short waits: everything is on one machine. */
-#define SERVED_TIMEOUT_S 0.3
+#define SERVED_TIMEOUT_S 0.5
 #define SERVED_SILENCE_S 0.05
 
 struct served {
@@ -117,6 +118,26 @@ static inline void served_analyser(struct served *s, const char *faults)
     served_profile(&s->profile, "docs/profiles/analyser.xml", NULL, NULL);
     s->profile.timeout_s = SERVED_TIMEOUT_S;
     served_open(s, faults);
+}
+
+/* Runs the step and looks at the words, and that they name profile, line and port. */
+static inline void served_check(struct served *s, enum profile_step step,
+                                const struct profile_values *values, struct step_result *result,
+                                const char *words, const char *fault)
+{
+    struct error e = {0};
+    const double begin_s = peer_now_s();
+    const bool ok = instrument_step(&s->at, step, values, result, &e);
+
+    if (ok != !words || (words && !strstr(e.text, words)))
+        print_error("%s: \"%s\" is not \"%s\"\n", fault, e.text, words ? words : "all well");
+    assert_int_equal(ok, !words);
+    assert_true(peer_now_s() - begin_s < SERVED_TIMEOUT_S + PEER_LATE_S);
+    if (ok) return;
+    assert_holds(e.text, words);
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_true(strncmp(e.text, s->profile.path, strlen(s->profile.path)) == 0);
+    assert_holds(e.text, ", fd:");
 }
 
 /* Closes the instrument and waits for the thread; the bench may be looked at then. */
