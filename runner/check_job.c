@@ -32,14 +32,16 @@ static bool write_unit_page(const struct check_job *job, struct own *own, size_t
         .views = job->views,
         .attempts = &job->judgements[first],
         .n_attempts = job->unit_judgement[unit + 1] - first,
+        .circumstances = &job->circumstances[first],
         .m = &own->m,
         .traces = traces,
+        .reference = check_job_reference(job),
     };
     char name[PAGE_UNIT_NAME];
     struct text path = {0};
     bool ok;
 
-    page_unit_name(own->m.serial, name);
+    page_unit_name(&job->names, own->m.serial, name);
     text_addf(&path, "%s/%s", job->units_folder, name);
     text_reset(&own->page);
     ok = text_ok(&path, "a file name", e) && page_unit_write(&sheet, &own->page, e) &&
@@ -52,11 +54,10 @@ static bool write_unit_page(const struct check_job *job, struct own *own, size_t
 static bool judge_attempt(struct check_job *job, struct own *own, size_t file, size_t judgement,
                           struct error *e)
 {
-    const struct measurement *reference = job->reference.serial[0] ? &job->reference : NULL;
-
     if (!archive_load(job->archive, file, &own->bytes, &own->m, e)) return false;
+    if (job->views) job->circumstances[judgement] = own->m.circumstances;
     if (!measurement_prepare(&own->m, job->limits->impedance_ohm, e)) return false;
-    return judge(job->limits, &own->m, reference, &job->judgements[judgement], e);
+    return judge(job->limits, &own->m, check_job_reference(job), &job->judgements[judgement], e);
 }
 
 /* Keeps what the report needs of the unit whose last attempt is in `own`, and writes its page. */
@@ -67,7 +68,6 @@ static bool keep_unit(struct check_job *job, struct own *own, size_t unit, struc
     const bool is_drawn = last->verdict != VERDICT_PASS || job->n_units < BATCH_SMALL;
     struct unit_traces *traces = &job->traces[unit];
 
-    job->circumstances[unit] = own->m.circumstances;
     if (!unit_traces_make(traces, job->limits, job->views, &own->m, has_page || is_drawn, e))
         return false;
     if (has_page && !write_unit_page(job, own, unit, traces, e)) return false;
@@ -86,6 +86,20 @@ static bool do_unit(void *data, void *own_data, size_t unit, struct error *e)
         file = archive_attempt_end(job->archive, file);
     }
     return !job->views || keep_unit(job, own, unit, e);
+}
+
+/* Which units need a name for their page that is not simply their serial number. */
+static bool find_names(struct check_job *job, struct error *e)
+{
+    const char **serials = memory_make(job->n_units, sizeof *serials, e);
+    bool ok;
+
+    if (!serials) return false;
+    for (size_t i = 0; i < job->n_units; i++)
+        serials[i] = job->archive->files[job->unit_file[i]].serial;
+    ok = page_names_find(&job->names, serials, job->n_units, e);
+    memory_free(serials);
+    return ok;
 }
 
 /* Counts units and attempts, and notes where each begins. */
@@ -111,14 +125,15 @@ static bool plan(struct check_job *job, struct error *e)
     if (!job->views) return true;
     job->traces = memory_make(job->n_units, sizeof *job->traces, e);
     if (!job->traces) return false;
-    job->circumstances = memory_make(job->n_units, sizeof *job->circumstances, e);
-    return job->circumstances != NULL;
+    job->circumstances = memory_make(job->n_judgements, sizeof *job->circumstances, e);
+    return job->circumstances && find_names(job, e);
 }
 
 /* Loads the last attempt of the reference unit. */
 static bool load_reference(struct check_job *job, struct error *e)
 {
     const struct archive *archive = job->archive;
+    struct archive with_origin = *archive; /* the pages name the files by their digests */
     struct text bytes = {0};
     size_t found = archive->n_files;
     bool ok;
@@ -128,7 +143,8 @@ static bool load_reference(struct check_job *job, struct error *e)
     if (found == archive->n_files)
         return error_set(e, ERROR_USAGE, "--reference %s: the archive holds no such unit",
                          job->reference_serial);
-    ok = archive_load(archive, found, &bytes, &job->reference, e) &&
+    with_origin.with_origin = job->views != NULL;
+    ok = archive_load(&with_origin, found, &bytes, &job->reference, e) &&
          measurement_prepare(&job->reference, job->limits->impedance_ohm, e);
     text_clear(&bytes);
     return ok;
@@ -151,17 +167,26 @@ bool check_job_run(struct check_job *job, struct error *e)
     return workers_run(&work, e);
 }
 
+const struct measurement *check_job_reference(const struct check_job *job)
+{
+    return job->reference.serial[0] ? &job->reference : NULL;
+}
+
 struct batch_unit *check_job_units(const struct check_job *job, struct error *e)
 {
     struct batch_unit *units = memory_make(job->n_units, sizeof *units, e);
 
-    for (size_t i = 0; units && i < job->n_units; i++)
+    for (size_t i = 0; units && i < job->n_units; i++) {
+        const size_t first = job->unit_judgement[i], last = job->unit_judgement[i + 1] - 1;
+
         units[i] = (struct batch_unit){
-            .judgement = &job->judgements[job->unit_judgement[i + 1] - 1],
-            .circumstances = &job->circumstances[i],
+            .judgement = &job->judgements[last],
+            .circumstances = &job->circumstances[last],
             .traces = &job->traces[i],
-            .n_attempts = job->unit_judgement[i + 1] - job->unit_judgement[i],
+            .n_attempts = last + 1 - first,
+            .earlier = &job->circumstances[first],
         };
+    }
     return units;
 }
 
@@ -176,6 +201,7 @@ void check_job_clear(struct check_job *job)
     memory_free(job->circumstances);
     memory_free(job->unit_file);
     memory_free(job->unit_judgement);
+    page_names_clear(&job->names);
     measurement_clear(&job->reference);
     *job = (struct check_job){.limits = job->limits,
                               .archive = job->archive,

@@ -24,10 +24,11 @@ struct check_job {
     size_t *unit_judgement; /* for each unit, and one more: its first judgement */
     size_t n_judgements;    /* one an attempt */
     struct judgement *judgements;
-    /* For a report: the last attempts of the units. */
-    struct unit_traces *traces;
-    struct circumstances *circumstances; /* borrowed from the archive */
-    struct measurement reference;
+    /* For a report. */
+    struct unit_traces *traces;          /* of each unit's last attempt */
+    struct circumstances *circumstances; /* of each attempt; borrowed from the archive */
+    struct page_names names;
+    struct measurement reference; /* the serial number is empty without one */
 };
 
 /* Judges every attempt of every unit; writes the unit pages as it goes. */
@@ -35,6 +36,8 @@ bool check_job_run(struct check_job *job, struct error *e) MUST_CHECK;
 /* The units for a report, as many as n_units; freed with memory_free(). NULL with `e` set. Borrows
  * from the job. */
 struct batch_unit *check_job_units(const struct check_job *job, struct error *e) MUST_CHECK;
+/* The reference unit's last attempt; NULL when none is compared with. */
+const struct measurement *check_job_reference(const struct check_job *job);
 /* Frees and zeroes what was filled; harmless on zero and twice. */
 void check_job_clear(struct check_job *job);
 

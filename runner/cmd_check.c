@@ -171,6 +171,8 @@ static bool write_report(const struct check_job *job, const struct check_options
                           .unit_pages = job->unit_pages,
                           .n_units = job->n_units,
                           .units = units,
+                          .names = &job->names,
+                          .reference = check_job_reference(job),
                           .yield = *yield};
     bool ok;
 

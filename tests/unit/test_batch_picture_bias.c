@@ -261,7 +261,7 @@ static void test_most_steps(void **state)
     assert_done(judge(&r.limits, &m, NULL, &judgement, &e), &e);
     assert_done(unit_traces_make(&traces, &r.limits, &r.views, &m, true, &e), &e);
     for (size_t i = 0; i < 8; i++)
-        units[i] = (struct batch_unit){&judgement, &m.circumstances, &traces, 1};
+        units[i] = (struct batch_unit){&judgement, &m.circumstances, &traces, 1, NULL};
     r.batch = (struct batch){.limits = &r.limits, .views = &r.views, .n_units = 8, .units = units};
     figure = draw(&r);
     assert_non_null(figure);

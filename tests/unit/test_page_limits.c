@@ -276,7 +276,7 @@ static void start_many(struct many *m, const double *lower, const double *upper,
         m->judgements[i] = (struct judgement){
             .attempt = 1, .verdict = VERDICT_PASS, .n_findings = 1, .findings = &m->findings[i]};
         (void)snprintf(m->judgements[i].serial, sizeof m->judgements[i].serial, "S%02zu", i);
-        m->units[i] = (struct batch_unit){&m->judgements[i], &m->circumstances[i], NULL, 1};
+        m->units[i] = (struct batch_unit){&m->judgements[i], &m->circumstances[i], NULL, 1, NULL};
     }
     m->batch = (struct batch){.limits = &m->limits,
                               .views = &m->views,
