@@ -176,7 +176,8 @@ static void write_word(struct html *h, const char *words)
     html_close(h);
 }
 
-static void write_attempt(struct html *h, const struct judgement *attempt,
+/* `reason` is why the attempt is not PASS. */
+static void write_attempt(struct html *h, const struct judgement *attempt, const char *reason,
                           const struct circumstances *c)
 {
     html_open(h, "tr");
@@ -185,8 +186,8 @@ static void write_attempt(struct html *h, const struct judgement *attempt,
     html_textf(h, "%lu", attempt->attempt);
     html_close(h);
     page_verdict(h, "td", attempt->verdict);
-    html_element(h, "td", "words", attempt->reason ? attempt->reason : "");
-    html_element(h, "td", NULL, c && c->measured_at ? c->measured_at : "");
+    html_element(h, "td", "words", reason ? reason : "");
+    html_element(h, "td", "name", c && c->measured_at ? c->measured_at : "");
     write_word(h, c ? c->operator_name : NULL);
     write_word(h, c ? c->bench : NULL);
     html_close(h);
@@ -200,9 +201,13 @@ static void write_attempts(struct html *h, const struct unit_sheet *sheet)
     if (sheet->n_attempts < 2) return;
     html_element(h, "h2", NULL, "Attempts");
     page_table_open(h, "attempts-table", names, sizeof names / sizeof *names);
-    for (size_t i = 0; i < sheet->n_attempts; i++)
-        write_attempt(h, &sheet->attempts[i],
+    for (size_t i = 0; i < sheet->n_attempts; i++) {
+        const struct judgement *attempt = &sheet->attempts[i];
+        const bool is_told = i + 1 == sheet->n_attempts && attempt->reason; /* at the head */
+
+        write_attempt(h, attempt, is_told ? "as told above" : attempt->reason,
                       sheet->circumstances ? &sheet->circumstances[i] : NULL);
+    }
     page_table_close(h);
 }
 

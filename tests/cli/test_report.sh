@@ -93,6 +93,6 @@ END
 run 0 $check --index "$tmp/in/index.csv"
 has out/report.html "<dd>2026-11-20 to 2026-11-25</dd>"
 has out/report.html "<dd>Ada, Grace</dd>"
-has out/units/B.html '<td>2026-11-20</td><td class="words">Ada</td><td class="words">Bench 2</td></tr>'
-has out/units/B.html '<td>2026-11-25</td><td class="words">Grace</td><td class="words">Bench 3</td></tr>'
+has out/units/B.html '<td class="name">2026-11-20</td><td class="words">Ada</td><td class="words">Bench 2</td></tr>'
+has out/units/B.html '<td class="name">2026-11-25</td><td class="words">Grace</td><td class="words">Bench 3</td></tr>'
 finish

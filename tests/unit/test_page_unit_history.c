@@ -39,7 +39,8 @@ static void end(struct report_batch *r, char *page)
     report_clear(r);
 }
 
-/* Earlier attempts stay in view with their reasons; the sheet is the last one's. One attempt alone
+/* Earlier attempts stay in view with their reasons; the sheet is the last one's, whose
+ * reasons are at its head. One attempt alone
  * is no list. */
 static void test_attempts(void **state)
 {
@@ -59,10 +60,16 @@ static void test_attempts(void **state)
     assert_holds(page,
                  "<tbody><tr><td class=\"number\">1</td><td class=\"word fail\">\u25A0 FAIL</td>"
                  "<td class=\"words\">gain: gain 17.91 dB at 178 MHz, bias 1.8 V: below 19 dB by "
-                 "1.09 dB</td><td></td><td class=\"words\"></td><td class=\"words\"></td></tr>"
+                 "1.09 dB</td><td class=\"name\"></td><td class=\"words\"></td><td "
+                 "class=\"words\"></td></tr>"
                  "<tr><td class=\"number\">4</td><td class=\"word pass\">\u25CF PASS</td>"
                  "<td class=\"words\"></td>");
     assert_null(strstr(page, "class=\"advice"));
+    memory_free(page);
+    report_add(&r, "A1", 5, 18.5, 3);
+    page = page_of(&r);
+    assert_holds(page, "<td class=\"number\">5</td><td class=\"word fail\">\u25A0 FAIL</td>"
+                       "<td class=\"words\">as told above</td>");
     end(&r, page);
 }
 
@@ -71,7 +78,7 @@ static void test_attempts(void **state)
 static void test_attempts_circumstances(void **state)
 {
     static char early[] = "2026-11-20", late[] = "2026-11-25T14:05:00Z", ana[] = "<Ana>",
-                bench[] = "bench 2", many[5001], want[5200];
+                bench[] = "bench 2", many[5001], want[5400];
     const struct circumstances two[] = {{early, ana, NULL}, {late, many, bench}};
     struct report_batch r = {0};
     struct unit_sheet sheet;
@@ -86,12 +93,15 @@ static void test_attempts_circumstances(void **state)
     sheet.circumstances = two;
     assert_done(page_unit_write(&sheet, &out, &e), &e);
     page_check(out.data);
-    assert_holds(out.data, "1.09 dB</td><td>2026-11-20</td><td class=\"words\">&lt;Ana&gt;</td>"
-                           "<td class=\"words\"></td></tr>");
-    (void)snprintf(want, sizeof want,
-                   "<td>2026-11-25T14:05:00Z</td><td class=\"words\"><span title=\"%s\">%.80s"
-                   "\u2026</span></td><td class=\"words\">bench 2</td></tr>",
-                   many, many);
+    assert_holds(
+        out.data,
+        "1.09 dB</td><td class=\"name\">2026-11-20</td><td class=\"words\">&lt;Ana&gt;</td>"
+        "<td class=\"words\"></td></tr>");
+    (void)snprintf(
+        want, sizeof want,
+        "<td class=\"name\">2026-11-25T14:05:00Z</td><td class=\"words\"><span title=\"%s\">%.80s"
+        "\u2026</span></td><td class=\"words\">bench 2</td></tr>",
+        many, many);
     assert_holds(out.data, want);
     end(&r, out.data);
 }
