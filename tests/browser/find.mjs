@@ -1,7 +1,7 @@
 // Finding a unit by its serial number, typed or scanned.
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { countOf, foundOf, newContext, onPage, readUnits, scan, serialsOf, startBrowser }
+import { countOf, foundOf, inTableOrder, newContext, onPage, readUnits, scan, serialsOf, startBrowser }
   from './browser.mjs';
 
 let browser, context;
@@ -158,7 +158,7 @@ describe('finding and filters', () => {
 
   test('what is typed filters at once', on('demo/report.html', async (page) => {
     await page.keyboard.type('kw00012');
-    const expected = readUnits('demo').map((unit) => unit.serial).filter((serial) => /12\d$/.test(serial));
+    const expected = inTableOrder(readUnits('demo')).map((unit) => unit.serial).filter((serial) => /12\d$/.test(serial));
     await page.waitForFunction((n) => document.getElementById('shown').textContent.startsWith(`${n} `),
       expected.length);
     assert.deepEqual(await serialsOf(page), expected);
