@@ -263,6 +263,26 @@ describe('many units', () => {
     assert.ok(!await page.isVisible('#more'));
   }));
 
+  // Rows that all come at once hold up every key for seconds.
+  test('all come in slices, and a scan between them is answered', on('middle/report.html', async (page) => {
+    const counts = await page.evaluate(async () => {
+      const shown = () => document.querySelectorAll('#units-table tbody tr:not(.later)').length;
+      document.getElementById('more').click();
+      const found = [shown()];
+      for (let n = 0; n < 3; n++) {
+        await new Promise((done) => requestAnimationFrame(done));
+        found.push(shown());
+      }
+      return found;
+    });
+    assert.equal(counts[0], 200);
+    for (let i = 1; i < counts.length; i++)
+      assert.ok(counts[i] > counts[i - 1] && counts[i] - counts[i - 1] <= 500, `${counts}`);
+    await scan(page, 'KW000777');
+    assert.match(await page.textContent('#found'), /^KW000777 /);
+    assert.deepEqual(await serialsOf(page), ['KW000777']);
+  }));
+
   test('a filter looks at all of them', on('middle/report.html', async (page) => {
     const units = readUnits('middle');
     const failed = fitting(units, 'FAIL', ''), few = fitting(units, 'FAIL', 'flatness');
