@@ -42,6 +42,7 @@ document.addEventListener('DOMContentLoaded', () => {
   const byLimit = byId('by-limit');
   const FIRST_ROWS = 200;
   const SLICE_ROWS = 250; /* that a browser lays out in a blink */
+  const SLICE_PART = 8; /* of what is shown: every slice makes it look at all rows again */
   const SAVE_MS = 200;
   const ranks = { fail: 0, open: 1, pass: 2 };
   const natural = new Intl.Collator('en', { numeric: true });
@@ -136,8 +137,9 @@ document.addEventListener('DOMContentLoaded', () => {
     const n = fitting.length;
     let next = FIRST_ROWS;
     function showSlice() {
-      for (const unit of fitting.slice(next, next + SLICE_ROWS)) unit.row.classList.remove('later');
-      next += SLICE_ROWS;
+      const end = next + Math.max(SLICE_ROWS, Math.round(next / SLICE_PART));
+      for (const unit of fitting.slice(next, end)) unit.row.classList.remove('later');
+      next = end;
       if (next < n) slicing = requestAnimationFrame(showSlice);
       else finish();
     }
