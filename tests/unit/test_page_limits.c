@@ -248,70 +248,6 @@ static void test_capability_of_two_bounds(void **state)
     report_clear(&r);
 }
 
-/* A limit whose bounds vary with frequency, or one of them, has no width to hold a spread against:
- * no Cp, and the note says why. Cpk is there all the same. One bound alone never has a Cp to miss.
- */
-static void test_no_cp_without_a_width(void **state)
-{
-    static const char elements_of_two[] =
-        "<gain id=\"mask\" bias=\"low\"><lower><point at=\"160 MHz\" value=\"10 dB\"/>"
-        "<point at=\"178 MHz\" value=\"12 dB\"/></lower><upper><point at=\"160 MHz\" "
-        "value=\"32 dB\"/><point at=\"178 MHz\" value=\"32 dB\"/></upper></gain>"
-        "<gain id=\"flat\" bias=\"low\" band=\"centre\" min=\"10 dB\" max=\"32 dB\"/>";
-    struct report_batch r = {0};
-    double mean = 0, square = 0;
-    char want[256];
-    char *page, *row;
-
-    (void)state;
-    report_start_with(&r, elements_of_two);
-    for (size_t i = 0; i < N_GAINS; i++) {
-        report_add(&r, "A", 1, gains_db[i], 3);
-        mean += gains_db[i] / N_GAINS;
-    }
-    for (size_t i = 0; i < N_GAINS; i++)
-        square += (gains_db[i] - mean) * (gains_db[i] - mean);
-    report_finish(&r);
-    page = page_of(&r.batch);
-    /* The smallest margin is that to 12 dB at 178 MHz, where gains are lower by 0.09 dB. */
-    (void)snprintf(want, sizeof want,
-                   "<td class=\"number\">6</td><td class=\"number\"></td>"
-                   "<td class=\"number\">%.2f (",
-                   (mean - 0.09 - 12) / (3 * sqrt(square / (N_GAINS - 1))));
-    check_row(page, "mask", want);
-    check_row(page, "mask", "few units (6), no Cp: a bound is not one value</td>");
-    row = row_of(page, "flat");
-    assert_null(strstr(row, "no Cp"));
-    assert_null(strstr(row, "<td class=\"number\"></td>"));
-    memory_free(row);
-    memory_free(page);
-    report_clear(&r);
-}
-
-/* Units that were not wholly measured against a limit are counted beside it, and those that its
- * indices are made from; one that failed with what was there is judged. */
-static void test_not_judged(void **state)
-{
-    struct report_batch r = {0};
-    char *page;
-
-    (void)state;
-    report_start_with(&r, elements);
-    report_add(&r, "A1", 1, 20, 3);
-    report_add(&r, "A2", 1, 20.5, 2);
-    report_add(&r, "A3", 1, 21, 2);
-    report_add(&r, "A4", 1, 18.5, 2);
-    report_add(&r, "A5", 1, 20, 0);
-    report_finish(&r);
-    page = page_of(&r.batch);
-    assert_holds(page, ">Not judged</th><th scope=\"col\" class=\"number\">n</th>");
-    /* No sweep at the high bias of four, none at all of one. */
-    check_row(page, "ceiling", "<td class=\"number\">4</td><td class=\"number\">1</td>");
-    check_row(page, "floor", "<td class=\"number\">1</td><td class=\"number\">4</td>");
-    memory_free(page);
-    report_clear(&r);
-}
-
 /* A batch of units whose only limit, of two bounds, has these margins. */
 #define MANY 40
 struct many {
@@ -531,8 +467,6 @@ int main(void)
         cmocka_unit_test(test_many_together),
         cmocka_unit_test(test_capability_of_one_bound),
         cmocka_unit_test(test_capability_of_two_bounds),
-        cmocka_unit_test(test_no_cp_without_a_width),
-        cmocka_unit_test(test_not_judged),
         cmocka_unit_test(test_what_to_mind),
         cmocka_unit_test(test_order),
         cmocka_unit_test(test_charts),
