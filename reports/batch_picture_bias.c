@@ -96,7 +96,7 @@ bool batch_picture_bias(const struct gallery *g, struct error *e)
     if (!batch_is_small(g->batch))
         batch_draw_spread(&plot, bias_v, spread, limits->n_biases, g->batch->n_units);
     draw_units(&plot, g->batch, &outside);
-    batch_add_left_out(&note, &outside);
+    batch_add_left_out(&note, &outside, &plot.names);
     html_need(g->html, &note);
     plot.note = text_words(&note);
     plot_close(&plot);

@@ -38,6 +38,23 @@ static double find_reach(const float *points, size_t n, double circle, struct er
     return smith_reach(fmax(1.3 * circle, spread.high));
 }
 
+static void draw_unit(struct smith *s, const struct trace *locus, bool is_outside,
+                      const char *serial)
+{
+    struct plot_sight sight;
+
+    if (smith_is_outside(s, locus, &sight)) {
+        plot_arrow(s->html, &s->names, &sight, is_outside ? "arrow" : "arrow-data", serial);
+        smith_key(s, is_outside ? "arrow" : "arrow-data",
+                  is_outside ? BATCH_ARROW_FAILED : BATCH_ARROW);
+        return;
+    }
+    smith_trace(s, locus, is_outside ? "failed" : "data", NULL);
+    smith_name(s, locus, is_outside ? "mark" : "mark later", serial);
+    smith_key(s, is_outside ? "failed" : "data",
+              is_outside ? "failed a limit, over the band" : "a unit over the band");
+}
+
 static void draw_outsiders(struct smith *s, const struct batch *batch, size_t v,
                            const struct outsiders *outside)
 {
@@ -50,12 +67,8 @@ static void draw_outsiders(struct smith *s, const struct batch *batch, size_t v,
 
         if (!loci || loci[v].n_points == 0) continue;
         outsider_open(s->html, batch, drawn, is_outside_chart, &batch->views->view[v]);
-        smith_trace(s, &loci[v], is_outside ? "failed" : "data", NULL);
-        smith_name(s, &loci[v], is_outside && cursor <= PLOT_NAMES ? "mark" : "mark later",
-                   drawn->judgement->serial);
+        draw_unit(s, &loci[v], is_outside, drawn->judgement->serial);
         html_close(s->html);
-        smith_key(s, is_outside ? "failed" : "data",
-                  is_outside ? "failed a limit, over the band" : "a unit over the band");
     }
 }
 
@@ -82,7 +95,7 @@ static bool write_chart(const struct gallery *g, size_t v, const float *points,
     ok = smith_dots(&smith, points, g->batch->n_units, "dot", e);
     smith_key(&smith, "dot", "a unit, where its reflection is largest");
     draw_outsiders(&smith, g->batch, v, outside);
-    batch_add_left_out(&note, outside);
+    batch_add_left_out(&note, outside, &smith.names);
     html_need(g->html, &note);
     smith.note = text_words(&note);
     smith_close(&smith);

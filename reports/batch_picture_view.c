@@ -79,7 +79,7 @@ bool batch_picture_view(const struct gallery *g, size_t v, struct error *e)
     if (!batch_is_small(g->batch))
         batch_draw_spread(&plot, at_hz, spread, VIEW_COLUMNS, g->batch->n_units);
     draw_units(&plot, g->batch, v, &outside);
-    batch_add_left_out(&note, &outside);
+    batch_add_left_out(&note, &outside, &plot.names);
     html_need(g->html, &note);
     plot.note = text_words(&note);
     plot_close(&plot);

@@ -173,6 +173,21 @@ void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                     PLOT_WIDTH - PLOT_LEFT - PLOT_RIGHT, PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
 }
 
+/* What stands for a class in the legend: shapes as they are drawn, lines for all else. */
+static const char *key_shape(const char *class_name)
+{
+    static const struct {
+        const char *class_name, *d;
+    } shapes[] = {{"dot", "M15 5h0"},
+                  {"arrow", "M10 9l5-8l5 8Z"},
+                  {"arrow-data", "M10 9l5-8l5 8Z"},
+                  {"failed-unit", "M11 1l8 8M19 1l-8 8"}};
+
+    for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++)
+        if (strcmp(shapes[i].class_name, class_name) == 0) return shapes[i].d;
+    return "M3 5h24";
+}
+
 /* The legend is text of the page and not of the drawing, so that it wraps and keeps its size. */
 void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
 {
@@ -186,7 +201,7 @@ void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
         html_attribute(h, "aria-hidden", "true");
         html_open(h, "path");
         html_attribute(h, "class", keys[i].class_name);
-        html_attribute(h, "d", strcmp(keys[i].class_name, "dot") == 0 ? "M15 5h0" : "M3 5h24");
+        html_attribute(h, "d", key_shape(keys[i].class_name));
         html_close(h);
         html_close(h);
         html_textf(h, " %s", keys[i].words);
@@ -216,6 +231,7 @@ void plot_close(struct plot *p)
     plot_remark(p->html, p->note);
     html_close(p->html);
     svg_path_clear(&p->path);
+    plot_names_clear(&p->names);
 }
 
 void plot_key(struct plot *p, const char *class_name, const char *words)
@@ -337,37 +353,30 @@ void plot_marker(struct plot *p, double x, double y, const char *class_name, con
                       fmin(fmax(at_y - 6, PLOT_TOP + 10), PLOT_HEIGHT - PLOT_BOTTOM - 4), words);
 }
 
-static bool is_free(const struct plot *p, double height)
-{
-    for (size_t i = 0; i < p->n_names; i++)
-        if (fabs(p->names[i] - height) < 14) return false;
-    return true;
-}
-
-/* The free height at or a little below one, or a negative number when there is none: further down a
- * name would seem to belong to another line. */
-static double free_height(const struct plot *p, double height)
-{
-    const double lowest = fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM);
-
-    if (p->n_names == PLOT_NAMES) return -1;
-    while (height <= lowest && !is_free(p, height))
-        height += 14;
-    return height <= lowest ? height : -1;
-}
-
 void plot_name(struct plot *p, const struct trace *trace, const char *words)
 {
     for (size_t k = trace->n_points; k > 0; k--) {
         const double x = (double)trace->x[k - 1];
-        double height = plot_y(p, (double)trace->y[k - 1]) - 3, clear;
+        double height = plot_y(p, (double)trace->y[k - 1]) - 3;
+        bool has_room;
 
         if (x > p->x_to || isnan(height)) continue;
         height = fmin(fmax(height, PLOT_TOP + 11), PLOT_HEIGHT - PLOT_BOTTOM - 4);
-        clear = free_height(p, height);
-        if (clear >= 0) p->names[p->n_names++] = clear;
-        plot_words_at(p->html, clear >= 0 ? "mark" : "mark later", "end", plot_x(p, x) - 3,
-                      clear >= 0 ? clear : height, words);
+        /* Further down a name would seem to belong to another line. */
+        has_room = plot_names_take(&p->names, plot_x(p, x) - 38, &height, 14,
+                                   fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM));
+        p->names.n_later += !has_room;
+        plot_words_at(p->html, has_room ? "mark" : "mark later", "end", plot_x(p, x) - 3, height,
+                      words);
         return;
     }
+}
+
+bool plot_is_outside(const struct plot *p, const struct trace *trace, struct plot_sight *sight)
+{
+    plot_sight_start(sight, &(struct plot_window){PLOT_LEFT, PLOT_TOP, PLOT_WIDTH - PLOT_RIGHT,
+                                                  PLOT_HEIGHT - PLOT_BOTTOM});
+    for (size_t i = 0; i < trace->n_points; i++)
+        plot_sight_take(sight, plot_x(p, (double)trace->x[i]), plot_y(p, (double)trace->y[i]));
+    return plot_sight_is_outside(sight);
 }
