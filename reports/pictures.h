@@ -10,8 +10,8 @@
 void picture_take_bounds(struct plot_range *y, const struct limits *limits,
                          const struct view *view);
 void picture_draw_bounds(struct plot *p, const struct limits *limits, const struct view *view);
-/* The bounds of one limit, with its name where they begin. */
-void picture_draw_bound(struct plot *p, const struct limit *limit);
+/* The bounds of one limit with their guard bands, and its name where they begin. */
+void picture_draw_bound(struct plot *p, const struct limits *limits, const struct limit *limit);
 
 /* Ends a range of values of a view: a needle of a reflection to -80 dB would press everything else
  * together, so that what lies far below is cut. `keep` is always shown. */

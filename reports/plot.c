@@ -289,11 +289,49 @@ void plot_area(struct plot *p, const double *x, const double *low, const double 
     end_path(p, class_name, title);
 }
 
+/* A spot is a short line, so that it can be seen: half its length. */
+static double spot_half(const struct plot *p, const struct bound_line *line)
+{
+    return line->n_points == 1 ? (p->x_to - p->x_from) / 40 : 0;
+}
+
+/* A stretch of a guard band's end, from just before corner `to` back to corner `to - 1`. In dB a
+ * band of linear width is no straight line along a slope. */
+static void guard_back(struct plot *p, const struct bound_line *line, size_t to,
+                       plot_guard_end *end, const void *context)
+{
+    const double x = line->frequency_hz[to - 1], value = line->value[to - 1];
+    const double by_x = line->frequency_hz[to] - x, by = line->value[to] - value;
+    const double middle = (end(context, value) + end(context, value + by)) / 2;
+    const int steps = fabs(end(context, value + by / 2) - middle) < 1e-3 ? 1 : 8;
+
+    for (int k = steps - 1; k >= 0; k--)
+        line_to(p, x + by_x * k / steps, end(context, value + by * k / steps));
+}
+
+void plot_bound_guard(struct plot *p, const struct bound_line *line, plot_guard_end *end,
+                      const void *context)
+{
+    const double half = spot_half(p, line);
+    const size_t last = line->n_points - 1;
+
+    if (line->n_points == 0) return;
+    move_to(p, line->frequency_hz[0] - half, line->value[0]);
+    for (size_t i = 1; i <= last; i++)
+        line_to(p, line->frequency_hz[i], line->value[i]);
+    if (half > 0) line_to(p, line->frequency_hz[0] + half, line->value[0]);
+    line_to(p, line->frequency_hz[last] + half, end(context, line->value[last]));
+    for (size_t i = last; i > 0; i--)
+        guard_back(p, line, i, end, context);
+    if (half > 0) line_to(p, line->frequency_hz[0] - half, end(context, line->value[0]));
+    svg_path_close(&p->path);
+    end_path(p, "guard", "guard band");
+}
+
 void plot_bound(struct plot *p, const struct bound_line *line, bool is_lower, const char *title)
 {
     const double strip = is_lower ? PLOT_STRIP : -PLOT_STRIP;
-    /* A spot is a short line, so that it can be seen. */
-    double half = line->n_points == 1 ? (p->x_to - p->x_from) / 40 : 0;
+    const double half = spot_half(p, line);
     size_t n = line->n_points == 1 ? 2 : line->n_points;
 
     if (line->n_points == 0) return;

@@ -80,6 +80,11 @@ void plot_area(struct plot *p, const double *x, const double *low, const double 
 
 /* A bound over x, with a strip along its forbidden side. */
 void plot_bound(struct plot *p, const struct bound_line *line, bool is_lower, const char *title);
+/* The guard band along such a bound: from its line to where `end` says that it ends for a value of
+ * the bound. */
+typedef double plot_guard_end(const void *context, double value);
+void plot_bound_guard(struct plot *p, const struct bound_line *line, plot_guard_end *end,
+                      const void *context);
 /* A bound on x: an upright line with such a strip. */
 void plot_bound_upright(struct plot *p, double x, bool is_lower, const char *title);
 

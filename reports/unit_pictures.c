@@ -128,7 +128,7 @@ static void write_over_frequency(struct html *h, const struct unit_picture *u, c
               &x, &y);
     for (size_t i = 0; i < u->sheet->limits->n_limits; i++)
         if (is_in_picture(u, &u->sheet->limits->limits[i], view_has_bounds))
-            picture_draw_bound(&plot, &u->sheet->limits->limits[i]);
+            picture_draw_bound(&plot, u->sheet->limits, &u->sheet->limits->limits[i]);
     draw_steps(&plot, u);
     mark_worst(&plot, u);
     plot_close(&plot);
