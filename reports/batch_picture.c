@@ -62,8 +62,10 @@ void batch_draw_spread(struct plot *p, const double *x, const struct spread *spr
 }
 
 void batch_draw_unit(struct plot *p, const struct batch *batch, size_t unit, bool is_outside,
-                     const struct trace *trace, outsiders_concern *concerns, const void *picture)
+                     const struct trace *trace, const struct trace *failed_parts,
+                     outsiders_concern *concerns, const void *picture)
 {
+    const bool has_parts = failed_parts && failed_parts->n_points > 0;
     const char *const serial = batch->units[unit].judgement->serial;
     struct plot_sight sight;
     bool is_seen;
@@ -73,6 +75,7 @@ void batch_draw_unit(struct plot *p, const struct batch *batch, size_t unit, boo
     outsider_open(p->html, batch, &batch->units[unit], concerns, picture);
     if (is_seen) {
         plot_trace(p, trace, is_outside ? "failed" : "data", NULL);
+        if (has_parts) plot_trace(p, failed_parts, "failed-part", NULL);
         if (is_outside || batch_is_small(batch)) plot_name(p, trace, serial);
     } else {
         plot_arrow(p->html, &p->names, &sight, is_outside ? "arrow" : "arrow-data", serial);
@@ -84,6 +87,7 @@ void batch_draw_unit(struct plot *p, const struct batch *batch, size_t unit, boo
     else
         plot_key(p, is_outside ? "arrow" : "arrow-data",
                  is_outside ? BATCH_ARROW_FAILED : BATCH_ARROW);
+    if (is_seen && has_parts) plot_key(p, "failed-part", PICTURE_FAILED_PART);
 }
 
 void batch_take_most(struct plot_range *y, const struct spread *spread)

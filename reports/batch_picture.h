@@ -38,9 +38,10 @@ bool batch_next_drawn(const struct batch *batch, const struct outsiders *outside
 void batch_draw_spread(struct plot *p, const double *x, const struct spread *spread, size_t n,
                        size_t n_units);
 /* A unit's line within its link or group, or an arrow when it lies outside the picture; nothing for
- * an empty one. */
+ * an empty one. `failed_parts` of it are drawn thick; NULL for none. */
 void batch_draw_unit(struct plot *p, const struct batch *batch, size_t unit, bool is_outside,
-                     const struct trace *trace, outsiders_concern *concerns, const void *picture);
+                     const struct trace *trace, const struct trace *failed_parts,
+                     outsiders_concern *concerns, const void *picture);
 /* Widens `y` by the middle 98 % of one place, but no further from the middle half than three times
  * its size: few units have no last hundredth that could be left out. */
 void batch_take_most(struct plot_range *y, const struct spread *spread);

@@ -46,7 +46,7 @@ static void draw_units(struct plot *p, const struct batch *batch, size_t v,
         const struct trace *all = batch->units[unit].traces->lines;
 
         if (all)
-            batch_draw_unit(p, batch, unit, is_outside, &all[v], is_outside_view,
+            batch_draw_unit(p, batch, unit, is_outside, &all[v], NULL, is_outside_view,
                             &batch->views->view[v]);
     }
 }

@@ -34,6 +34,11 @@ bool picture_has_bias(const struct limits *limits);
 /* Gain over bias as a line in `x` and `y`, with room for CEILING_BIAS_STEPS; a step without a
  * gain breaks it. */
 struct trace picture_bias_trace(const struct unit_traces *traces, float *x, float *y);
+/* Those parts of it that a slope or range limit found outside, in `x` and `y` with room for twice
+ * CEILING_BIAS_STEPS: from step to step, with a gap between two parts. */
+struct trace picture_failed_parts(const struct limits *limits, const struct judgement *judgement,
+                                  const struct unit_traces *traces, float *x, float *y);
+#define PICTURE_FAILED_PART "where it failed a slope or range limit"
 /* "gain against bias at 169 MHz". */
 void picture_bias_words(struct text *out, const struct limits *limits);
 

@@ -148,7 +148,9 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     const struct limits *limits = u->sheet->limits;
     const struct unit_traces *traces = u->sheet->traces;
     float room_x[CEILING_BIAS_STEPS], room_y[CEILING_BIAS_STEPS];
+    float parts_x[2 * CEILING_BIAS_STEPS], parts_y[2 * CEILING_BIAS_STEPS];
     const struct trace trace = picture_bias_trace(traces, room_x, room_y);
+    const struct trace parts = picture_failed_parts(limits, u->last, traces, parts_x, parts_y);
     const bool failed = has_failed_over_bias(u);
     struct plot_range x, y;
     struct text title = {0};
@@ -175,6 +177,10 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     plot_trace(&plot, &trace, failed ? "failed" : "strong", NULL);
     plot_key(&plot, failed ? "failed" : "strong",
              failed ? "this unit, failed a slope or range limit" : "this unit");
+    if (parts.n_points > 0) {
+        plot_trace(&plot, &parts, "failed-part", NULL);
+        plot_key(&plot, "failed-part", PICTURE_FAILED_PART);
+    }
     plot_close(&plot);
     text_clear(&title);
 }

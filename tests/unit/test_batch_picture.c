@@ -195,7 +195,7 @@ static void test_draw_unit(void **state)
     report_start(&r);
     report_add(&r, "A1", 1, 18, 3);
     report_finish(&r);
-    batch_draw_unit(&plot, &r.batch, 0, true, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, true, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     picture_read(page, "failed", 0, &line);
     assert_int_equal(line.n, 3);
@@ -208,7 +208,7 @@ static void test_draw_unit(void **state)
     assert_holds(page, " failed a limit</span>");
     memory_free(page);
     plot = open_plot();
-    batch_draw_unit(&plot, &r.batch, 0, false, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, false, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     assert_int_equal(picture_count(page, "data"), 1);
     assert_int_equal(picture_count(page, "failed"), 0);
@@ -216,7 +216,7 @@ static void test_draw_unit(void **state)
     memory_free(page);
     plot = open_plot();
     trace.n_points = 0;
-    batch_draw_unit(&plot, &r.batch, 0, true, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, true, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     assert_null(strstr(page, "A1"));
     assert_null(strstr(page, "class=\"key\""));
