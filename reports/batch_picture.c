@@ -37,7 +37,11 @@ void batch_draw_spread(struct plot *p, const double *x, const struct spread *spr
     double low[VIEW_COLUMNS] = {0}, high[VIEW_COLUMNS] = {0};
     float line_x[VIEW_COLUMNS], line_y[VIEW_COLUMNS];
     struct trace line = {n, line_x, line_y};
+    bool is_empty = true;
 
+    for (size_t i = 0; i < n; i++)
+        is_empty = is_empty && isnan(spread[i].median);
+    if (is_empty) return;
     for (size_t i = 0; i < n; i++) {
         low[i] = all ? spread[i].lowest : spread[i].low;
         high[i] = all ? spread[i].highest : spread[i].high;

@@ -23,6 +23,13 @@ static float *gather(const struct batch *batch, size_t v, struct error *e)
     return points;
 }
 
+static bool has_points(const float *points, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!isnan(points[2 * i]) && !isnan(points[2 * i + 1])) return true;
+    return false;
+}
+
 /* The limit's circle with room around it, and 99 % of the units; a few may lie outside the window,
  * where their numbers tell more. */
 static double find_reach(const float *points, size_t n, double circle, struct error *e)
@@ -93,7 +100,8 @@ static bool write_chart(const struct gallery *g, size_t v, const float *points,
                reach, limits->impedance_ohm);
     picture_draw_circles(&smith, limits, view);
     ok = smith_dots(&smith, points, g->batch->n_units, "dot", e);
-    smith_key(&smith, "dot", "a unit, where its reflection is largest");
+    if (has_points(points, g->batch->n_units))
+        smith_key(&smith, "dot", "a unit, where its reflection is largest");
     draw_outsiders(&smith, g->batch, v, outside);
     batch_add_left_out(&note, outside, &smith.names);
     html_need(g->html, &note);

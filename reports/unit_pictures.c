@@ -97,18 +97,31 @@ static void draw_steps(struct plot *p, const struct unit_picture *u)
                       u->sheet->limits->biases[views->view[v].step].id);
 }
 
+/* "gain-high 21.32 dB": a ring's name, which tells it from its bound. */
+static void ring_words(struct text *out, const struct finding *finding)
+{
+    char value[VALUE_TEXT];
+
+    text_addf(out, "%s %s", finding->limit->id,
+              value_rounded(finding->value, finding->limit->quantity->unit, value));
+}
+
 /* Where each drawn limit has its worst place, a ring; red where it failed. */
 static void mark_worst(struct plot *p, const struct unit_picture *u)
 {
     for (size_t i = 0; i < u->last->n_findings; i++) {
         const struct finding *finding = &u->last->findings[i];
         const struct quantity *quantity = finding->limit->quantity;
+        struct text words = {0};
 
         if (!quantity->is_magnitude_db || quantity->parameter != u->parameter ||
             isnan(finding->value))
             continue;
+        ring_words(&words, finding);
+        html_need(p->html, &words);
         plot_marker(p, finding->frequency_hz, finding->value,
-                    finding_has_failed(finding) ? "failed" : "worst", finding->limit->id);
+                    finding_has_failed(finding) ? "failed" : "worst", text_words(&words));
+        text_clear(&words);
     }
 }
 
@@ -204,14 +217,18 @@ static void mark_worst_impedances(struct smith *s, const struct unit_picture *u)
 {
     for (size_t i = 0; i < u->last->n_findings; i++) {
         const struct finding *finding = &u->last->findings[i];
+        struct text words = {0};
         double complex place;
 
         if (finding->limit->quantity->needs != S_BIT(S11) ||
             finding->limit->quantity->shape != OVER_POINTS || isnan(finding->value))
             continue;
         place = s11_of(u->sheet->m, finding);
+        ring_words(&words, finding);
+        html_need(s->html, &words);
         smith_marker(s, creal(place), cimag(place),
-                     finding_has_failed(finding) ? "failed" : "worst", finding->limit->id);
+                     finding_has_failed(finding) ? "failed" : "worst", text_words(&words));
+        text_clear(&words);
     }
 }
 

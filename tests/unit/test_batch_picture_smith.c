@@ -194,6 +194,7 @@ static void test_nothing_to_draw(void **state)
     fill(&r, 0);
     page = draw(&r, LOW);
     assert_int_equal(picture_count(page, "dot"), 0);
+    assert_int_equal(report_count(page, "</span>"), 1); /* the bound's alone */
     assert_int_equal(report_count(page, "<circle class=\"bound\""), 1);
     memory_free(page);
     report_clear(&r);

@@ -248,90 +248,6 @@ static void test_dead_board(void **state)
     report_clear(&r);
 }
 
-/* The arrow of a unit: its tip, and the middle of its foot. */
-static void read_arrow(const char *page, size_t nth, double tip[2], double foot[2])
-{
-    struct picture_line arrow;
-
-    picture_read(page, "arrow", nth, &arrow);
-    assert_int_equal(arrow.n, 3);
-    for (size_t axis = 0; axis < 2; axis++) {
-        tip[axis] = arrow.points[0][axis];
-        foot[axis] = (arrow.points[1][axis] + arrow.points[2][axis]) / 2;
-    }
-}
-
-/* A unit that lies outside the picture altogether is an arrow at the frame, at the frequency where
- * it comes nearest and pointing to it, with its name beside it, and no line. */
-static void test_arrow(void **state)
-{
-    static const struct {
-        double gain_db, nearest_hz, frame;
-    } cases[] = {{-50, 171e6, PLOT_HEIGHT - PLOT_BOTTOM}, {90, 165e6, PLOT_TOP}};
-
-    (void)state;
-    for (size_t i = 0; i < 2; i++) {
-        const bool is_low = i == 0;
-        const size_t at = (size_t)((cases[i].nearest_hz - 150e6) / 1e6);
-        struct report_batch r = {0};
-        double tip[2], foot[2];
-        struct plot plot;
-        char *page;
-
-        fill(&r, 12);
-        report_add(&r, "FAR", 1, cases[i].gain_db, 3);
-        fixture_set(&r.m[12].biases[0], at, S21,
-                    fixture_linear(cases[i].gain_db + (is_low ? 1 : -1)));
-        picture_judge(&r, 12);
-        batch_yield_clear(&r.batch.yield);
-        report_finish(&r);
-        page = draw(&r, 0);
-        plot = picture_scale(page, 1e6);
-        read_arrow(page, 0, tip, foot);
-        assert_close(tip[0], plot_x(&plot, cases[i].nearest_hz), 0.2);
-        assert_close(tip[1], cases[i].frame, 0.06);
-        assert_close(foot[0], tip[0], 0.06);
-        assert_close(foot[1], tip[1] + (is_low ? -9 : 9), 0.06);
-        assert_holds(page, "<title>FAR: gain</title><path class=\"arrow\"");
-        assert_int_equal(picture_count(page, "failed"), 0);
-        assert_close(svg_attribute(svg_find(page, "<text class=\"mark\"", 0), "y"), tip[1],
-                     is_low ? 6 : 12);
-        assert_holds(page, ">FAR</text></a>");
-        assert_holds(page, " failed a limit, outside this picture</span>");
-        assert_null(strstr(page, "units outside this picture"));
-        memory_free(page);
-        report_clear(&r);
-    }
-}
-
-/* Many such units are arrows too; those whose names find no room are named below, with all. */
-static void test_many_arrows(void **state)
-{
-    struct report_batch r = {0};
-    struct batch_unit units[60];
-    char *page;
-
-    (void)state;
-    fill(&r, 11);
-    for (size_t i = 0; i < 5; i++) {
-        char serial[24];
-
-        (void)snprintf(serial, sizeof serial, "F%zu", i + 1);
-        report_add(&r, serial, 1, -60 - (double)i, 3);
-    }
-    for (size_t i = 0; i < 60; i++)
-        units[i] = r.units[i < 16 ? i : i % 11];
-    r.batch.units = units;
-    r.batch.n_units = 60;
-    page = draw(&r, 0);
-    assert_int_equal(report_count(page, "</title><path class=\"arrow\""), 5);
-    assert_int_equal(report_count(page, "<text class=\"mark\""), 3);
-    assert_int_equal(report_count(page, "<text class=\"mark later\""), 2);
-    assert_holds(page, "5 units outside this picture: F5, F4, F3, F2, F1. </p>");
-    memory_free(page);
-    report_clear(&r);
-}
-
 /* Without bounds and outsiders too the band of all units is in view, unless it is far off. */
 static void test_band_in_view(void **state)
 {
@@ -401,6 +317,10 @@ static void test_nothing_to_draw(void **state)
     page = draw(&r, 2);
     assert_int_equal(picture_count(page, "bound"), 2);
     assert_int_equal(picture_count(page, "most") + picture_count(page, "failed"), 0);
+    /* And the legend speaks of nothing that is not there. */
+    assert_int_equal(report_count(page, "<path class=\"median\""), 0);
+    assert_int_equal(report_count(page, "<path class=\"half\""), 0);
+    assert_int_equal(report_count(page, "</span>"), 1);
     memory_free(page);
     page = draw(&r, 0);
     assert_int_equal(picture_count(page, "failed"), 9);
@@ -490,8 +410,6 @@ int main(void)
                                        cmocka_unit_test(test_spikes),
                                        cmocka_unit_test(test_guard_band_words),
                                        cmocka_unit_test(test_dead_board),
-                                       cmocka_unit_test(test_arrow),
-                                       cmocka_unit_test(test_many_arrows),
                                        cmocka_unit_test(test_band_in_view),
                                        cmocka_unit_test(test_bounds_stay_in_view),
                                        cmocka_unit_test(test_nothing_to_draw),
