@@ -125,11 +125,8 @@ void batch_add_left_out(struct text *out, const struct outsiders *outside,
                   "%zu units failed a limit of this picture. The %zu furthest out are drawn one by "
                   "one; the others are in the picture of all units only, and in the table. ",
                   outside->n, outside->n_drawn);
-    if (names->n_nameless > 0)
-        text_addf(out, "%zu units outside this picture: %s%s. ", names->n_beyond,
-                  text_words(&names->beyond),
-                  names->n_beyond > PLOT_NAMES_BEYOND ? " and others, in the table below" : "");
+    plot_names_add_beyond(names, out);
     if (names->n_later > 0)
-        text_addf(out, "%zu more %s named in the table below. ", names->n_later,
+        text_addf(out, "%zu more %s named in the table of units. ", names->n_later,
                   names->n_later == 1 ? "is" : "are");
 }

@@ -166,6 +166,7 @@ static void draw_failed(struct plot *p, const struct limit_series *series, const
         if (n_failed++ < MOST_FAILED)
             draw_failed_unit(p, series->judgements[i]->serial, (double)(i + 1), values[i]);
     }
+    plot_names_add_beyond(&p->names, note);
     if (n_failed > MOST_FAILED)
         text_addf(note, "%zu units failed this limit; the first %d are marked. ", n_failed,
                   MOST_FAILED);

@@ -149,3 +149,11 @@ void plot_arrow(struct html *h, struct plot_names *names, const struct plot_sigh
         text_addf(&names->beyond, "%s%s", names->beyond.length > 0 ? ", " : "", words);
     html_need(h, &names->beyond);
 }
+
+void plot_names_add_beyond(const struct plot_names *names, struct text *out)
+{
+    if (names->n_nameless > 0)
+        text_addf(out, "%zu units outside this picture: %s%s. ", names->n_beyond,
+                  text_words(&names->beyond),
+                  names->n_beyond > PLOT_NAMES_BEYOND ? " and others, in the table of units" : "");
+}

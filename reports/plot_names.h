@@ -50,5 +50,8 @@ bool plot_sight_is_outside(const struct plot_sight *sight);
  * words beside it: where there is no room they have the class "later", as in plot.h. */
 void plot_arrow(struct html *h, struct plot_names *names, const struct plot_sight *sight,
                 const char *class_name, const char *words);
+/* For below the picture, in print too: who the arrows are, when one of them has no name beside it.
+ */
+void plot_names_add_beyond(const struct plot_names *names, struct text *out);
 
 #endif

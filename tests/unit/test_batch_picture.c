@@ -303,19 +303,19 @@ static void test_names_left_out(void **state)
     (void)state;
     text_add(&names.beyond, "A1, A2");
     batch_add_left_out(&words, &all, &names);
-    assert_string_equal(text_words(&words), "1 more is named in the table below. ");
+    assert_string_equal(text_words(&words), "1 more is named in the table of units. ");
     text_reset(&words);
     names.n_later = 3;
     names.n_nameless = 1;
     batch_add_left_out(&words, &all, &names);
     assert_string_equal(text_words(&words), "2 units outside this picture: A1, A2. "
-                                            "3 more are named in the table below. ");
+                                            "3 more are named in the table of units. ");
     text_reset(&words);
     names.n_later = 0;
     names.n_beyond = PLOT_NAMES_BEYOND + 1;
     batch_add_left_out(&words, &all, &names);
     assert_string_equal(text_words(&words), "13 units outside this picture: A1, A2 and others, in "
-                                            "the table below. ");
+                                            "the table of units. ");
     text_clear(&words);
     plot_names_clear(&names);
 }

@@ -47,6 +47,31 @@ static void test_failed_units(void **state)
     memory_free(page);
 }
 
+/* Failed units outside the picture whose names find no room are named below it. */
+static void test_crowd_outside(void **state)
+{
+    static struct sample s;
+    static struct finding finding;
+    static struct judgement judgements[5];
+    static const struct judgement *list[60];
+    char *page;
+
+    (void)state;
+    start(&s, 60);
+    finding = (struct finding){.limit = &s.limit, .outcome = OUTCOME_FAIL};
+    for (size_t i = 0; i < 5; i++) {
+        judgements[i] = (struct judgement){.n_findings = 1, .findings = &finding};
+        (void)snprintf(judgements[i].serial, sizeof judgements[i].serial, "K%zu", i + 1);
+        list[20 + i] = &judgements[i];
+        set_value(&s, 20 + i, -900);
+    }
+    s.series.judgements = list;
+    page = draw(&s);
+    assert_int_equal(report_count(page, "</title><path class=\"arrow\""), 5);
+    assert_holds(page, "5 units outside this picture: K1, K2, K3, K4, K5. ");
+    memory_free(page);
+}
+
 /* A flood of marks ends, and the chart says so. */
 static void test_many_failed(void **state)
 {
@@ -126,8 +151,9 @@ static void test_whole_units(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_failed_units), cmocka_unit_test(test_many_failed),
-        cmocka_unit_test(test_guard_band), cmocka_unit_test(test_whole_units)};
+        cmocka_unit_test(test_failed_units), cmocka_unit_test(test_crowd_outside),
+        cmocka_unit_test(test_many_failed), cmocka_unit_test(test_guard_band),
+        cmocka_unit_test(test_whole_units)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
