@@ -403,7 +403,7 @@ void plot_name(struct plot *p, const struct trace *trace, const char *words)
         /* Further down a name would seem to belong to another line. */
         has_room = plot_names_take(&p->names, plot_x(p, x) - 38, &height, 14,
                                    fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM));
-        p->names.n_later += !has_room;
+        if (!has_room) plot_names_put_off(p->html, &p->names, words);
         plot_words_at(p->html, has_room ? "mark" : "mark later", "end", plot_x(p, x) - 3, height,
                       words);
         return;

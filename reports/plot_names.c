@@ -32,8 +32,21 @@ bool plot_names_take(struct plot_names *names, double middle, double *y, double 
     return true;
 }
 
+/* Adds the nth name to a list, counted from 0. */
+static void add_name(struct html *h, struct text *list, size_t nth, const char *words)
+{
+    if (nth < PLOT_NAMES_BEYOND) text_addf(list, "%s%s", nth > 0 ? ", " : "", words);
+    html_need(h, list);
+}
+
+void plot_names_put_off(struct html *h, struct plot_names *names, const char *words)
+{
+    add_name(h, &names->later, names->n_later++, words);
+}
+
 void plot_names_clear(struct plot_names *names)
 {
+    text_clear(&names->later);
     text_clear(&names->beyond);
     *names = (struct plot_names){0};
 }
@@ -145,9 +158,7 @@ void plot_arrow(struct html *h, struct plot_names *names, const struct plot_sigh
     draw_arrow(h, &arrow, class_name);
     plot_words_at(h, is_named ? "mark" : "mark later", to_the_left ? "end" : "start", x, y, words);
     names->n_nameless += !is_named;
-    if (names->n_beyond++ < PLOT_NAMES_BEYOND)
-        text_addf(&names->beyond, "%s%s", names->beyond.length > 0 ? ", " : "", words);
-    html_need(h, &names->beyond);
+    add_name(h, &names->beyond, names->n_beyond++, words);
 }
 
 void plot_names_add_beyond(const struct plot_names *names, struct text *out)

@@ -16,8 +16,9 @@ struct plot_names {
     struct {
         double x, y;
     } at[PLOT_NAMES];
-    size_t n_later;  /* those that found no room at their lines */
-    size_t n_beyond; /* arrows, and how many of them found no room for their name */
+    size_t n_later;    /* those that found no room at their lines */
+    struct text later; /* the first of them, with commas between */
+    size_t n_beyond;   /* arrows, and how many of them found no room for their name */
     size_t n_nameless;
     struct text beyond; /* names of the first arrows, with commas between */
 };
@@ -25,6 +26,8 @@ struct plot_names {
 /* Finds a place for a name about `middle`, some 70 units long: at `*y`, or in steps of `step` from
  * there to `last`. False when there is none. */
 bool plot_names_take(struct plot_names *names, double middle, double *y, double step, double last);
+/* Counts a name that found none. */
+void plot_names_put_off(struct html *h, struct plot_names *names, const char *words);
 void plot_names_clear(struct plot_names *names);
 
 struct plot_window {

@@ -224,7 +224,7 @@ static void write_name(struct smith *s, const char *class_name, bool to_the_left
     y = fmin(fmax(y, SMITH_Y - SMITH_RADIUS + 11), bottom);
     if (!is_asked || !plot_names_take(&s->names, middle, &y, 13, fmin(y + 3 * 13, bottom))) {
         class_name = "mark later";
-        s->names.n_later += is_asked;
+        if (is_asked) plot_names_put_off(s->html, &s->names, words);
     }
     plot_words_at(s->html, class_name, to_the_left ? "end" : "start", x, y, words);
 }

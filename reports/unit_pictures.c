@@ -125,9 +125,19 @@ static void mark_worst(struct plot *p, const struct unit_picture *u)
     }
 }
 
+/* Says which names found no room; those of lines are their titles too. */
+static void add_put_off(struct html *h, struct text *out, const struct plot_names *names)
+{
+    if (names->n_later > 0)
+        text_addf(out, "No room for the names %s%s.", text_words(&names->later),
+                  names->n_later > PLOT_NAMES_BEYOND ? " and others" : "");
+    html_need(h, out);
+}
+
 static void write_over_frequency(struct html *h, const struct unit_picture *u, const char *title)
 {
     struct plot_range x, y;
+    struct text note = {0};
     struct plot plot;
     size_t first = 0;
 
@@ -144,7 +154,10 @@ static void write_over_frequency(struct html *h, const struct unit_picture *u, c
             picture_draw_bound(&plot, u->sheet->limits, &u->sheet->limits->limits[i]);
     draw_steps(&plot, u);
     mark_worst(&plot, u);
+    add_put_off(h, &note, &plot.names);
+    plot.note = text_words(&note);
     plot_close(&plot);
+    text_clear(&note);
 }
 
 static bool has_failed_over_bias(const struct unit_picture *u)
@@ -235,6 +248,7 @@ static void mark_worst_impedances(struct smith *s, const struct unit_picture *u)
 static void write_impedance(struct html *h, const struct unit_picture *u)
 {
     const struct unit_sheet *sheet = u->sheet;
+    struct text note = {0};
     struct smith smith;
     double largest = 0;
     size_t first = 0;
@@ -265,7 +279,10 @@ static void write_impedance(struct html *h, const struct unit_picture *u)
         smith_name(&smith, &sheet->traces->loci[v], "mark", sheet->limits->biases[view->step].id);
     }
     mark_worst_impedances(&smith, u);
+    add_put_off(h, &note, &smith.names);
+    smith.note = text_words(&note);
     smith_close(&smith);
+    text_clear(&note);
 }
 
 void unit_pictures_write(struct html *h, const struct unit_sheet *sheet)

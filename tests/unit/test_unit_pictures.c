@@ -336,6 +336,31 @@ static void test_wedges(void **state)
     report_clear(&r);
 }
 
+/* Names without room are told below the picture, where they are printed too: all of them, and
+ * nothing is said when there are none. */
+static void test_names_put_off(void **state)
+{
+    struct report_batch r = {0};
+    char *figure;
+
+    (void)state;
+    fill(&r);
+    figure = draw_figure(&r, "gain");
+    assert_int_equal(report_count(figure, "mark later"), 0);
+    assert_null(strstr(figure, "No room"));
+    memory_free(figure);
+    for (size_t step = 0; step < 3; step++) /* three names at the lower edge */
+        for (size_t k = 0; k < 41; k++)
+            fixture_set(&r.m[0].biases[step], k, S11, CMPLX(-0.01, -0.47 - 1e-6 * (double)k));
+    picture_judge(&r, 0);
+    figure = draw_figure(&r, "input impedance");
+    assert_int_equal(report_count(figure, "<text class=\"mark later\""), 2);
+    assert_int_equal(report_count(figure, "<text class=\"mark\""), 1);
+    assert_holds(figure, "<p class=\"key\">No room for the names mid, match -6.56 dB.</p>");
+    memory_free(figure);
+    report_clear(&r);
+}
+
 /* Gain against bias needs two steps with a gain; the others have their pictures all the same, and
  * so has a unit without any sweep: the bounds. */
 static void test_missing_steps(void **state)
@@ -441,6 +466,7 @@ int main(void)
                                        cmocka_unit_test(test_failed_step_alone),
                                        cmocka_unit_test(test_reflection_spikes),
                                        cmocka_unit_test(test_wedges),
+                                       cmocka_unit_test(test_names_put_off),
                                        cmocka_unit_test(test_missing_steps),
                                        cmocka_unit_test(test_needle),
                                        cmocka_unit_test(test_last_attempt),
