@@ -342,7 +342,7 @@ static void test_what_to_mind(void **state)
 /* The heights of the dots of the chart of values from unit to unit, in its order. */
 static void read_dots(const char *page, struct picture_line *out)
 {
-    char *figure = picture_figure(page, "g: gain from unit to unit, nearest to the lower bound");
+    char *figure = picture_figure(page, "g: gain from unit to unit, lowest value of each unit");
 
     assert_non_null(figure);
     picture_read(figure, "dot", 0, out);
