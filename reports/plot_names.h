@@ -43,6 +43,7 @@ struct plot_sight {
     double last_x, last_y; /* the point before; NaN behind a gap */
 };
 
+/* Begins a line. */
 void plot_sight_start(struct plot_sight *sight, const struct plot_window *window);
 /* The next point; NaN is a gap. */
 void plot_sight_take(struct plot_sight *sight, double x, double y);
