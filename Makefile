@@ -125,7 +125,8 @@ install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
 	  $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/gainsieve
 	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/gainsieve
-	install -m 644 limits/limits.xsd docs/demo/kittiwake.xml $(DESTDIR)$(PREFIX)/share/gainsieve
+	install -m 644 limits/limits.xsd drivers/profile.xsd docs/demo/kittiwake.xml \
+	  docs/profiles/*.xml $(DESTDIR)$(PREFIX)/share/gainsieve
 	install -m 644 docs/man/*.1 $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 docs/man/*.5 $(DESTDIR)$(PREFIX)/share/man/man5
 

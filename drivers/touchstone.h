@@ -20,7 +20,8 @@ bool touchstone_read(const char *path, const char *bytes, size_t length, struct 
 
 /* Adds the comments before the first data row, where instruments tell who they are, their settings
  * and their correction: without the '!', empty ones left out, a line end between, at most
- * CEILING_COMMENTS bytes. The bytes may be anything that was read. */
+ * CEILING_COMMENTS bytes, an ellipsis at their end when that is not all. The bytes may be anything
+ * that was read. */
 void touchstone_add_comments(const char *bytes, size_t length, struct text *out);
 
 /* Adds the sweep as a version 2.0 file: Hz, S, RI, shortest digits that read back the same,

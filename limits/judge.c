@@ -126,6 +126,48 @@ static double probability_of(const struct judging *j)
     return conformance_probability(j->value, j->lower, j->upper, j->limit->uncertainty);
 }
 
+/* Whether a bound stands so in the file: at a corner of its line. */
+static bool is_written(const struct limit *limit, double bound)
+{
+    const struct bound_line *const lines[] = {&limit->lower, &limit->upper};
+
+    for (size_t k = 0; k < 2; k++)
+        for (size_t i = 0; i < lines[k]->n_points; i++)
+            if (lines[k]->value[i] == bound) return true;
+    return false;
+}
+
+/* Whether the words tell a value and its bound in the order that they have. */
+static bool reads_right(const struct judging *j, const char *value, const char *bound)
+{
+    const enum unit unit = j->limit->quantity->unit;
+    double told_value, told_bound;
+
+    if (!value_parse(value, unit, &told_value) || !value_parse(bound, unit, &told_bound))
+        return true;
+    return (told_value < told_bound) == (j->value < j->bound) &&
+           (told_value > told_bound) == (j->value > j->bound);
+}
+
+/* A value and its bound in words. A bound stands as in the file; one between mask corners, which
+ * has as many digits as a double, is rounded like the value. Where a value outside would then read
+ * as on the bound or inside, both have more digits. */
+static void write_value_and_bound(const struct judging *j, char value[VALUE_TEXT],
+                                  char bound[VALUE_TEXT])
+{
+    const enum unit unit = j->limit->quantity->unit;
+    const bool exact = is_written(j->limit, j->bound);
+
+    (void)value_rounded(j->value, unit, value);
+    (void)(exact ? value_words(j->bound, unit, bound) : value_rounded(j->bound, unit, bound));
+    if (reads_right(j, value, bound)) return;
+    (void)value_words(round(j->value * 1e4) / 1e4, unit, value);
+    if (!exact) (void)value_words(round(j->bound * 1e4) / 1e4, unit, bound);
+    if (reads_right(j, value, bound)) return;
+    (void)value_words(j->value, unit, value);
+    (void)value_words(j->bound, unit, bound);
+}
+
 /* "gain 21.32 dB at 160 MHz, bias 3 V: below 22 dB by 0.68 dB". */
 static void add_worst_words(const struct judging *j, enum outcome outcome, struct text *out)
 {
@@ -133,15 +175,14 @@ static void add_worst_words(const struct judging *j, enum outcome outcome, struc
     char value[VALUE_TEXT], at[VALUE_TEXT], bound[VALUE_TEXT], off[VALUE_TEXT];
     bool is_lower = j->bound == j->lower && j->margin == j->value - j->lower;
 
-    text_addf(out, "%s %s", j->limit->quantity->words, value_rounded(j->value, unit, value));
+    write_value_and_bound(j, value, bound);
+    text_addf(out, "%s %s", j->limit->quantity->words, value);
     if (!isnan(j->frequency_hz))
         text_addf(out, " at %s,", value_rounded(j->frequency_hz, UNIT_HZ, at));
     else
         text_add(out, " at");
     text_addf(out, " bias %s", value_rounded(j->bias_v, UNIT_V, at));
     if (j->detail.length > 0) text_addf(out, " (%s)", j->detail.data);
-    /* A bound between mask corners has as many digits as a double: four decimals say enough. */
-    (void)value_words(round(j->bound * 1e4) / 1e4, unit, bound);
     (void)value_rounded(fabs(j->margin), unit, off);
     /* A failure by less than the usual digits show is still one by something. */
     if (j->margin != 0 && !strpbrk(off, "123456789")) (void)value_words(fabs(j->margin), unit, off);

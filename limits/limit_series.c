@@ -12,12 +12,12 @@ static bool is_flat(const struct bound_line *line)
     return true;
 }
 
-/* Where the guard band of a bound ends: inside it by g U, in linear abs(S) where U is linear. */
-static double guard_end(const struct limits *limits, const struct limit *limit, double bound,
-                        bool is_lower)
+double limit_guarded(const struct limits *limits, const struct limit *limit, double bound,
+                     bool is_lower)
 {
     const double guard = limits->guard_factor * limit->uncertainty * (is_lower ? 1 : -1);
 
+    if (guard == 0) return bound;
     if (!limit->linear_uncertainty) return bound + guard;
     return 20 * log10(fmax(pow(10, bound / 20) + guard, 1e-6));
 }
@@ -30,7 +30,7 @@ static void start_side(struct limit_side *side, const struct limit_series *serie
     if (!side->is_bounded) return;
     if (!series->is_margin) {
         side->bound = line->value[0];
-        side->guarded = guard_end(limits, series->limit, side->bound, is_lower);
+        side->guarded = limit_guarded(limits, series->limit, side->bound, is_lower);
         return;
     }
     side->bound = side->guarded = 0;
@@ -50,7 +50,7 @@ static double on_axis(const struct limit_series *series, const struct limit_side
 bool limit_series_make(struct limit_series *out, const struct limits *limits, size_t limit,
                        const struct judgement *const *judgements, size_t n, struct error *e)
 {
-    struct limit_series made = {.limit = &limits->limits[limit], .n = n};
+    struct limit_series made = {.limit = &limits->limits[limit], .judgements = judgements, .n = n};
     double *rows = memory_make(4 * n, sizeof *rows, e);
 
     if (!rows) return false;

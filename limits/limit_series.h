@@ -18,10 +18,16 @@ struct limit_side {
  * frequency, the margin, and the bound is 0. */
 struct limit_series {
     const struct limit *limit;
+    const struct judgement *const *judgements; /* as given, borrowed */
     bool is_margin;
     size_t n;                       /* units */
     struct limit_side lower, upper; /* `lower.margin` owns all four rows */
 };
+
+/* Where the guard band of a bound ends: inside it by g U, in linear abs(S) where U is linear. The
+ * bound itself when there is no guard band. */
+double limit_guarded(const struct limits *limits, const struct limit *limit, double bound,
+                     bool is_lower);
 
 /* Gathers the limit with this index from `n` judgements, in their order. Fails on lack of memory
  * only. `out` must be zero or cleared. */

@@ -37,7 +37,11 @@ void batch_draw_spread(struct plot *p, const double *x, const struct spread *spr
     double low[VIEW_COLUMNS] = {0}, high[VIEW_COLUMNS] = {0};
     float line_x[VIEW_COLUMNS], line_y[VIEW_COLUMNS];
     struct trace line = {n, line_x, line_y};
+    bool is_empty = true;
 
+    for (size_t i = 0; i < n; i++)
+        is_empty = is_empty && isnan(spread[i].median);
+    if (is_empty) return;
     for (size_t i = 0; i < n; i++) {
         low[i] = all ? spread[i].lowest : spread[i].low;
         high[i] = all ? spread[i].highest : spread[i].high;
@@ -62,16 +66,32 @@ void batch_draw_spread(struct plot *p, const double *x, const struct spread *spr
 }
 
 void batch_draw_unit(struct plot *p, const struct batch *batch, size_t unit, bool is_outside,
-                     const struct trace *trace, outsiders_concern *concerns, const void *picture)
+                     const struct trace *trace, const struct trace *failed_parts,
+                     outsiders_concern *concerns, const void *picture)
 {
+    const bool has_parts = failed_parts && failed_parts->n_points > 0;
+    const char *const serial = batch->units[unit].judgement->serial;
+    struct plot_sight sight;
+    bool is_seen;
+
     if (trace->n_points == 0) return;
+    is_seen = !plot_is_outside(p, trace, &sight);
     outsider_open(p->html, batch, &batch->units[unit], concerns, picture);
-    plot_trace(p, trace, is_outside ? "failed" : "data", NULL);
-    if (is_outside || batch_is_small(batch))
-        plot_name(p, trace, batch->units[unit].judgement->serial);
+    if (is_seen) {
+        plot_trace(p, trace, is_outside ? "failed" : "data", NULL);
+        if (has_parts) plot_trace(p, failed_parts, "failed-part", NULL);
+        if (is_outside || batch_is_small(batch)) plot_name(p, trace, serial);
+    } else {
+        plot_arrow(p->html, &p->names, &sight, is_outside ? "arrow" : "arrow-data", serial);
+    }
     html_close(p->html);
-    plot_key(p, is_outside ? "failed" : "data",
-             is_outside ? "failed a limit, named" : "a unit that failed none here");
+    if (is_seen)
+        plot_key(p, is_outside ? "failed" : "data",
+                 is_outside ? "failed a limit" : "a unit that failed none here");
+    else
+        plot_key(p, is_outside ? "arrow" : "arrow-data",
+                 is_outside ? BATCH_ARROW_FAILED : BATCH_ARROW);
+    if (is_seen && has_parts) plot_key(p, "failed-part", PICTURE_FAILED_PART);
 }
 
 void batch_take_most(struct plot_range *y, const struct spread *spread)
@@ -97,11 +117,16 @@ void batch_widen(struct plot_range *y, const struct plot_range *lines)
     plot_range_take(y, fmin(fmax(lines->high, least), most));
 }
 
-void batch_add_left_out(struct text *out, const struct outsiders *outside)
+void batch_add_left_out(struct text *out, const struct outsiders *outside,
+                        const struct plot_names *names)
 {
     if (outside->n > outside->n_drawn)
         text_addf(out,
                   "%zu units failed a limit of this picture. The %zu furthest out are drawn one by "
-                  "one; the others are in the picture of all units only, and in the table.",
+                  "one; the others are in the picture of all units only, and in the table. ",
                   outside->n, outside->n_drawn);
+    plot_names_add_beyond(names, out);
+    if (names->n_later > 0)
+        text_addf(out, "%zu more %s named in the table of units. ", names->n_later,
+                  names->n_later == 1 ? "is" : "are");
 }

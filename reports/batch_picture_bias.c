@@ -14,13 +14,17 @@ static bool is_outside_bias(const void *context, const struct finding *finding)
 static void draw_units(struct plot *p, const struct batch *batch, const struct outsiders *outside)
 {
     float x[CEILING_BIAS_STEPS], y[CEILING_BIAS_STEPS];
+    float parts_x[2 * CEILING_BIAS_STEPS], parts_y[2 * CEILING_BIAS_STEPS];
     size_t cursor = 0, unit;
     bool is_outside;
 
     while (batch_next_drawn(batch, outside, &cursor, &unit, &is_outside)) {
-        const struct trace trace = picture_bias_trace(batch->units[unit].traces, x, y);
+        const struct batch_unit *drawn = &batch->units[unit];
+        const struct trace trace = picture_bias_trace(drawn->traces, x, y);
+        const struct trace parts =
+            picture_failed_parts(batch->limits, drawn->judgement, drawn->traces, parts_x, parts_y);
 
-        batch_draw_unit(p, batch, unit, is_outside, &trace, is_outside_bias, NULL);
+        batch_draw_unit(p, batch, unit, is_outside, &trace, &parts, is_outside_bias, NULL);
     }
 }
 
@@ -96,7 +100,7 @@ bool batch_picture_bias(const struct gallery *g, struct error *e)
     if (!batch_is_small(g->batch))
         batch_draw_spread(&plot, bias_v, spread, limits->n_biases, g->batch->n_units);
     draw_units(&plot, g->batch, &outside);
-    batch_add_left_out(&note, &outside);
+    batch_add_left_out(&note, &outside, &plot.names);
     html_need(g->html, &note);
     plot.note = text_words(&note);
     plot_close(&plot);

@@ -23,6 +23,13 @@ static float *gather(const struct batch *batch, size_t v, struct error *e)
     return points;
 }
 
+static bool has_points(const float *points, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!isnan(points[2 * i]) && !isnan(points[2 * i + 1])) return true;
+    return false;
+}
+
 /* The limit's circle with room around it, and 99 % of the units; a few may lie outside the window,
  * where their numbers tell more. */
 static double find_reach(const float *points, size_t n, double circle, struct error *e)
@@ -38,6 +45,23 @@ static double find_reach(const float *points, size_t n, double circle, struct er
     return smith_reach(fmax(1.3 * circle, spread.high));
 }
 
+static void draw_unit(struct smith *s, const struct trace *locus, bool is_outside,
+                      const char *serial)
+{
+    struct plot_sight sight;
+
+    if (smith_is_outside(s, locus, &sight)) {
+        plot_arrow(s->html, &s->names, &sight, is_outside ? "arrow" : "arrow-data", serial);
+        smith_key(s, is_outside ? "arrow" : "arrow-data",
+                  is_outside ? BATCH_ARROW_FAILED : BATCH_ARROW);
+        return;
+    }
+    smith_trace(s, locus, is_outside ? "failed" : "data", NULL);
+    smith_name(s, locus, is_outside ? "mark" : "mark later", serial);
+    smith_key(s, is_outside ? "failed" : "data",
+              is_outside ? "failed a limit, over the band" : "a unit over the band");
+}
+
 static void draw_outsiders(struct smith *s, const struct batch *batch, size_t v,
                            const struct outsiders *outside)
 {
@@ -50,12 +74,8 @@ static void draw_outsiders(struct smith *s, const struct batch *batch, size_t v,
 
         if (!loci || loci[v].n_points == 0) continue;
         outsider_open(s->html, batch, drawn, is_outside_chart, &batch->views->view[v]);
-        smith_trace(s, &loci[v], is_outside ? "failed" : "data", NULL);
-        smith_name(s, &loci[v], is_outside && cursor <= PLOT_NAMES ? "mark" : "mark later",
-                   drawn->judgement->serial);
+        draw_unit(s, &loci[v], is_outside, drawn->judgement->serial);
         html_close(s->html);
-        smith_key(s, is_outside ? "failed" : "data",
-                  is_outside ? "failed a limit, over the band" : "a unit over the band");
     }
 }
 
@@ -80,9 +100,10 @@ static bool write_chart(const struct gallery *g, size_t v, const float *points,
                reach, limits->impedance_ohm);
     picture_draw_circles(&smith, limits, view);
     ok = smith_dots(&smith, points, g->batch->n_units, "dot", e);
-    smith_key(&smith, "dot", "a unit, where its reflection is largest");
+    if (has_points(points, g->batch->n_units))
+        smith_key(&smith, "dot", "a unit, where its reflection is largest");
     draw_outsiders(&smith, g->batch, v, outside);
-    batch_add_left_out(&note, outside);
+    batch_add_left_out(&note, outside, &smith.names);
     html_need(g->html, &note);
     smith.note = text_words(&note);
     smith_close(&smith);

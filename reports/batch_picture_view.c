@@ -46,7 +46,7 @@ static void draw_units(struct plot *p, const struct batch *batch, size_t v,
         const struct trace *all = batch->units[unit].traces->lines;
 
         if (all)
-            batch_draw_unit(p, batch, unit, is_outside, &all[v], is_outside_view,
+            batch_draw_unit(p, batch, unit, is_outside, &all[v], NULL, is_outside_view,
                             &batch->views->view[v]);
     }
 }
@@ -79,7 +79,7 @@ bool batch_picture_view(const struct gallery *g, size_t v, struct error *e)
     if (!batch_is_small(g->batch))
         batch_draw_spread(&plot, at_hz, spread, VIEW_COLUMNS, g->batch->n_units);
     draw_units(&plot, g->batch, v, &outside);
-    batch_add_left_out(&note, &outside);
+    batch_add_left_out(&note, &outside, &plot.names);
     html_need(g->html, &note);
     plot.note = text_words(&note);
     plot_close(&plot);

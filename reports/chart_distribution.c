@@ -9,6 +9,9 @@
 
 #define MOST_BINS 30
 #define LEAST_BINS 8
+/* Bins get narrower by half at most when they are laid on the bounds, and stand out on both sides.
+ */
+#define ROOM_FOR_BINS (2 * MOST_BINS + 2)
 
 /* Whether both sides tell the same value of every unit: one value, two bounds. */
 static bool sides_agree(const struct limit_series *series)
@@ -45,7 +48,7 @@ bool chart_take_values(struct plot_range *range, const struct limit_side *const 
     return true;
 }
 
-static void take_bounds(struct plot_range *range, const struct limit_series *series)
+void chart_take_bounds(struct plot_range *range, const struct limit_series *series)
 {
     plot_range_take(range, series->lower.bound);
     plot_range_take(range, series->lower.guarded);
@@ -53,17 +56,63 @@ static void take_bounds(struct plot_range *range, const struct limit_series *ser
     plot_range_take(range, series->upper.guarded);
 }
 
+const char *chart_side_words(const struct limit_series *series, bool is_lower)
+{
+    if (series->is_margin)
+        return is_lower ? "margin to the lower bound" : "margin to the upper bound";
+    return is_lower ? "lowest value of each unit" : "highest value of each unit";
+}
+
 struct bins {
     size_t n, most; /* how many; the fullest */
     double from, width;
-    size_t count[MOST_BINS];
+    size_t count[ROOM_FOR_BINS];
     size_t below, above; /* values beyond the picture */
 };
 
-static void fill_bins(struct bins *bins, const struct limit_side *side, size_t n)
+/* Bins over a range whose edges lie on the bounds, so that none holds units of both sides of one. A
+ * range is widened to whole bins. Where two bounds are closer together than half a bin, only the
+ * lower is an edge. */
+static void lay_bins(struct bins *out, const struct limit_series *series, size_t n,
+                     struct plot_range *x)
 {
-    for (size_t i = 0; i < n; i++) {
-        const double place = floor((side->value[i] - bins->from) / bins->width);
+    const double gap = series->is_margin ? NAN : series->upper.bound - series->lower.bound;
+    const double anchor = series->lower.is_bounded ? series->lower.bound : series->upper.bound;
+    double width = (x->high - x->low) / (double)n;
+
+    if (gap >= width / 2) width = gap / fmax(1, floor(gap / width));
+    *out = (struct bins){.width = width};
+    out->from = anchor - ceil((anchor - x->low) / width) * width;
+    out->n = (size_t)fmin(ceil((x->high - out->from) / width), ROOM_FOR_BINS);
+    x->low = out->from;
+    x->high = out->from + width * (double)out->n;
+}
+
+/* The bin of a value. Rounding must not carry it over a bound, and what is on one is inside. */
+static double place_of(const struct bins *bins, const struct limit_series *series, double value)
+{
+    const struct limit_side *const sides[] = {&series->lower, &series->upper};
+    double place = floor((value - bins->from) / bins->width);
+
+    for (size_t k = 0; k < 2 && !isnan(place); k++) {
+        const bool is_lower = k == 0 || series->is_margin;
+        const double bound = sides[k]->bound, at = (bound - bins->from) / bins->width;
+        const double edge = round(at);
+
+        if (!sides[k]->is_bounded || fabs(at - edge) > 1e-6) continue;
+        if (is_lower ? value >= bound : value > bound)
+            place = fmax(place, edge);
+        else
+            place = fmin(place, edge - 1);
+    }
+    return place;
+}
+
+static void fill_bins(struct bins *bins, const struct limit_series *series,
+                      const struct limit_side *side)
+{
+    for (size_t i = 0; i < series->n; i++) {
+        const double place = place_of(bins, series, side->value[i]);
 
         if (isnan(place)) continue;
         if (place < 0) {
@@ -140,15 +189,17 @@ static void draw_side_bounds(struct plot *p, const struct limit_series *series)
     }
 }
 
-static void draw_sides(struct plot *p, const struct bins *bins, size_t n_sides)
+static void draw_sides(struct plot *p, const struct limit_series *series, const struct bins *bins,
+                       size_t n_sides)
 {
-    draw_bins(p, &bins[0], "bar", "units");
-    plot_key(p, "bar", n_sides == 1 ? "units" : "nearest to the lower bound");
-    write_beyond(p, &bins[0], 0);
-    if (n_sides < 2) return;
-    draw_bins(p, &bins[1], "bar-other", "units");
-    plot_key(p, "bar-other", "nearest to the upper bound");
-    write_beyond(p, &bins[1], 1);
+    static const char *const classes[] = {"bar", "bar-other"};
+
+    for (size_t k = 0; k < n_sides; k++) {
+        draw_bins(p, &bins[k], classes[k], "units");
+        if (bins[k].most > 0)
+            plot_key(p, classes[k], n_sides == 1 ? "units" : chart_side_words(series, k == 0));
+        write_beyond(p, &bins[k], k);
+    }
 }
 
 bool chart_distribution(struct html *h, const struct limit_series *series, struct error *e)
@@ -157,19 +208,20 @@ bool chart_distribution(struct html *h, const struct limit_series *series, struc
     const struct limit_side *sides[2];
     const size_t n_sides = pick_sides(series, sides);
     const size_t n_bins = (size_t)fmin(fmax(2 * sqrt((double)series->n), LEAST_BINS), MOST_BINS);
-    struct bins bins[2] = {{0}};
-    struct plot_range x, y = {0, 1};
+    struct bins laid, bins[2] = {{0}};
+    /* Up to four at least: there are no parts of units at the ticks. */
+    struct plot_range x, y = {0, 4};
     struct text title = {0};
     struct plot plot;
 
     plot_range_start(&x);
-    take_bounds(&x, series);
+    chart_take_bounds(&x, series);
     if (!chart_take_values(&x, sides, n_sides, series->n, e)) return false;
     plot_range_finish(&x);
+    lay_bins(&laid, series, n_bins, &x);
     for (size_t k = 0; k < n_sides; k++) {
-        bins[k] =
-            (struct bins){.n = n_bins, .from = x.low, .width = (x.high - x.low) / (double)n_bins};
-        fill_bins(&bins[k], sides[k], series->n);
+        bins[k] = laid;
+        fill_bins(&bins[k], series, sides[k]);
         y.high = fmax(y.high, 1.08 * (double)bins[k].most);
     }
     text_addf(&title, "%s: %s%s", series->limit->id, series->is_margin ? "margin of the " : "",
@@ -183,7 +235,7 @@ bool chart_distribution(struct html *h, const struct limit_series *series, struc
                                    unit == UNIT_HZ ? 1e6 : 1},
               &x, &y);
     draw_side_bounds(&plot, series);
-    draw_sides(&plot, bins, n_sides);
+    draw_sides(&plot, series, bins, n_sides);
     plot_close(&plot);
     text_clear(&title);
     return true;

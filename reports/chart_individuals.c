@@ -2,12 +2,17 @@
 
 #include "drivers/base/memory.h"
 #include "limits/statistics.h"
+#include "limits/yield.h"
 #include "reports/limit_charts.h"
 
 /* Values beyond the chart's limits that get a ring. */
 #define MOST_RINGS 40
 /* Up to here every value is a dot of its own. */
 #define MOST_DOTS ((size_t)300)
+/* Failed units that get a mark. */
+#define MOST_FAILED 100
+/* A cross, from its middle. */
+#define CROSS_HALF 4
 
 /* The mean distance inside the bound in mean moving ranges, which go with the deviation. Where all
  * values are the same the range is next to nothing, and the distance decides. */
@@ -113,6 +118,71 @@ static void draw_rings(struct plot *p, const double *values, size_t n,
     }
 }
 
+/* What the series' limit says of a unit; NULL when nobody judged it. */
+static const struct finding *finding_of(const struct limit_series *series, size_t i)
+{
+    const struct judgement *judgement = series->judgements ? series->judgements[i] : NULL;
+
+    for (size_t k = 0; judgement && k < judgement->n_findings; k++)
+        if (judgement->findings[k].limit == series->limit) return &judgement->findings[k];
+    return NULL;
+}
+
+/* A cross at a unit's value with its serial number, or an arrow at the frame. */
+static void draw_failed_unit(struct plot *p, const char *serial, double x, double y)
+{
+    const double at_x = plot_x(p, x), at_y = plot_y(p, y);
+    float place[2] = {(float)x, (float)y};
+    const struct trace point = {1, &place[0], &place[1]};
+    struct plot_sight sight;
+
+    html_open(p->html, "g");
+    html_attribute(p->html, "class", "unit");
+    html_element(p->html, "title", NULL, serial);
+    if (plot_is_outside(p, &point, &sight)) {
+        plot_arrow(p->html, &p->names, &sight, "arrow", serial);
+        plot_key(p, "arrow", "failed this limit, outside this picture");
+    } else {
+        svg_path_move(&p->path, at_x - CROSS_HALF, at_y - CROSS_HALF);
+        svg_path_line(&p->path, at_x + CROSS_HALF, at_y + CROSS_HALF);
+        svg_path_move(&p->path, at_x + CROSS_HALF, at_y - CROSS_HALF);
+        svg_path_line(&p->path, at_x - CROSS_HALF, at_y + CROSS_HALF);
+        plot_path(p->html, &p->path, "failed-unit", NULL);
+        svg_path_reset(&p->path);
+        plot_key(p, "failed-unit", "failed this limit");
+    }
+    html_close(p->html);
+}
+
+static void draw_failed(struct plot *p, const struct limit_series *series, const double *values,
+                        struct text *note)
+{
+    size_t n_failed = 0;
+
+    for (size_t i = 0; i < series->n; i++) {
+        const struct finding *finding = finding_of(series, i);
+
+        if (!finding || !finding_has_failed(finding) || isnan(values[i])) continue;
+        if (n_failed++ < MOST_FAILED)
+            draw_failed_unit(p, series->judgements[i]->serial, (double)(i + 1), values[i]);
+    }
+    plot_names_add_beyond(&p->names, note);
+    if (n_failed > MOST_FAILED)
+        text_addf(note, "%zu units failed this limit; the first %d are marked. ", n_failed,
+                  MOST_FAILED);
+}
+
+static void draw_guard(struct plot *p, const struct limit_side *side)
+{
+    const double x[2] = {p->x_from, p->x_to};
+    const double low[2] = {fmin(side->bound, side->guarded), fmin(side->bound, side->guarded)};
+    const double high[2] = {fmax(side->bound, side->guarded), fmax(side->bound, side->guarded)};
+
+    if (!(low[0] < high[0])) return;
+    plot_area(p, x, low, high, 2, "guard", "guard band");
+    plot_key(p, "guard", "guard band");
+}
+
 /* Both acceptance limits, whichever side is shown: a value outside either is a failure. */
 static void draw_bounds(struct plot *p, const struct limit_series *series)
 {
@@ -124,6 +194,7 @@ static void draw_bounds(struct plot *p, const struct limit_series *series)
 
         if (!sides[k]->is_bounded || (k == 1 && series->is_margin && series->lower.is_bounded))
             continue;
+        draw_guard(p, sides[k]);
         plot_bound(p, &line, k == 0 || series->is_margin, "acceptance limit");
         plot_key(p, "bound", "acceptance limit");
     }
@@ -131,11 +202,10 @@ static void draw_bounds(struct plot *p, const struct limit_series *series)
 
 static void write_title(struct text *out, const struct limit_series *series, bool is_lower)
 {
-    const bool both = series->lower.is_bounded && series->upper.is_bounded;
-
     text_addf(out, "%s: %s%s from unit to unit", series->limit->id,
               series->is_margin ? "margin of the " : "", series->limit->quantity->words);
-    if (both) text_addf(out, ", nearest to the %s bound", is_lower ? "lower" : "upper");
+    if (series->lower.is_bounded && series->upper.is_bounded)
+        text_addf(out, ", %s", chart_side_words(series, is_lower));
 }
 
 bool chart_individuals(struct html *h, const struct limit_series *series, const char *order,
@@ -144,7 +214,8 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
     const enum unit unit = series->limit->quantity->unit;
     bool is_lower;
     const struct limit_side *side = tighter(series, &is_lower);
-    const struct plot_range x = {0.5, (double)series->n + 0.5};
+    /* Room for four at least: ticks between units are none. */
+    const struct plot_range x = {0.5, fmax((double)series->n, 4) + 0.5};
     struct individuals chart;
     struct plot_range y;
     struct text title = {0}, note = {0};
@@ -152,8 +223,7 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
 
     individuals_of(&chart, side->value, series->n);
     plot_range_start(&y);
-    plot_range_take(&y, series->lower.bound);
-    plot_range_take(&y, series->upper.bound);
+    chart_take_bounds(&y, series);
     plot_range_take(&y, chart.low);
     plot_range_take(&y, chart.high);
     if (!chart_take_values(&y, &side, 1, series->n, e)) return false;
@@ -171,6 +241,7 @@ bool chart_individuals(struct html *h, const struct limit_series *series, const 
     draw_limits(&plot, &chart);
     draw_values(&plot, side->value, series->n);
     draw_rings(&plot, side->value, series->n, &chart);
+    draw_failed(&plot, series, side->value, &note);
     add_note(&note, &plot, side->value, series->n, &chart);
     html_need(h, &note);
     plot.note = text_words(&note);

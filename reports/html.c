@@ -22,6 +22,7 @@ struct html {
     size_t depth;
     struct text formatted; /* words of a format, before they are cleaned */
     struct text clean;     /* text on its way to the writer */
+    const struct page_names *names;
     bool failed;
 };
 
@@ -123,6 +124,16 @@ void html_close(struct html *h)
 void html_need(struct html *h, const struct text *words)
 {
     if (words->failed) h->failed = true;
+}
+
+void html_use_names(struct html *h, const struct page_names *names)
+{
+    h->names = names;
+}
+
+const struct page_names *html_names(const struct html *h)
+{
+    return h->names;
 }
 
 void html_element(struct html *h, const char *element, const char *class_name, const char *words)

@@ -38,6 +38,12 @@ void html_need(struct html *h, const struct text *words);
 /* An element with a class (or NULL) and text, opened and closed. */
 void html_element(struct html *h, const char *element, const char *class_name, const char *words);
 
+/* The names of the files that the page's links lead to, for page_unit_href(); borrowed. NULL before
+ * any were given: no two serial numbers differ in case alone. */
+struct page_names;
+void html_use_names(struct html *h, const struct page_names *names);
+const struct page_names *html_names(const struct html *h);
+
 /* Ends the page and adds it to `out`. */
 bool html_finish(struct html *h, struct text *out, struct error *e) MUST_CHECK;
 void html_free(struct html *h);

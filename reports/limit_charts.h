@@ -18,6 +18,13 @@ bool chart_distribution(struct html *h, const struct limit_series *series,
 bool chart_individuals(struct html *h, const struct limit_series *series, const char *order,
                        struct error *e) MUST_CHECK;
 
+/* What the values of a side are, where both are bounded: "lowest value of each unit", for a margin
+ * "margin to the lower bound". */
+const char *chart_side_words(const struct limit_series *series, bool is_lower);
+
+/* Widens a range by the bounds and the ends of their guard bands. For both charts. */
+void chart_take_bounds(struct plot_range *range, const struct limit_series *series);
+
 /* Widens a range by nearly all values of the sides, `n` each, and by the last ones as far as they
  * leave room for the others. For both charts. Fails on lack of memory only. */
 bool chart_take_values(struct plot_range *range, const struct limit_side *const *sides,

@@ -4,6 +4,7 @@
 
 #include "drivers/base/number.h"
 #include "reports/html.h"
+#include "reports/page_foot.h"
 #include "reports/page_limits.h"
 #include "reports/page_parts.h"
 #include "reports/page_pictures.h"
@@ -12,6 +13,9 @@
 /* Limits named at the head, and different names of operators and benches. */
 #define MOST_COSTLY 3
 #define MOST_PEOPLE 4
+/* Bytes and lines of a note that the head shows unfolded. */
+#define LONGEST_NOTE 300
+#define LONGEST_NOTE_LINES 4
 
 static void write_count(struct html *h, enum verdict verdict, size_t n)
 {
@@ -110,38 +114,35 @@ static void write_counts(struct html *h, const struct batch *batch)
                  "passed at the first attempt, and at the last one.");
 }
 
-static void add_unknown(struct text *out, size_t n)
+static void open_fact(struct html *h, const char *name)
 {
-    if (n > 0) text_addf(out, " (not recorded of %zu unit%s)", n, n == 1 ? "" : "s");
+    html_open(h, "div");
+    html_element(h, "dt", NULL, name);
+    html_open(h, "dd");
 }
 
-/* A word of some units, such as their operators: each once, in the order of serial numbers. */
-static void add_names(struct text *out, const struct batch *batch,
-                      const char *(*name_of)(const struct circumstances *))
+static void close_fact(struct html *h)
 {
-    const char *names[MOST_PEOPLE];
-    size_t n = 0, n_unknown = 0;
-    bool others = false;
-
-    for (size_t i = 0; i < batch->n_units; i++) {
-        const char *name = name_of(batch->units[i].circumstances);
-        bool known = false;
-
-        n_unknown += !name;
-        for (size_t k = 0; name && !known && k < n; k++)
-            known = strcmp(names[k], name) == 0;
-        if (!name || known) continue;
-        others = others || n == MOST_PEOPLE;
-        if (n == MOST_PEOPLE) continue;
-        text_addf(out, "%s%s", n ? ", " : "", name);
-        names[n++] = name;
-    }
-    if (others) text_add(out, " and others");
-    if (n == 0)
-        text_add(out, "not recorded");
-    else
-        add_unknown(out, n_unknown);
+    html_close(h);
+    html_close(h);
 }
+
+static void write_fact(struct html *h, const char *name, const char *words)
+{
+    open_fact(h, name);
+    html_text(h, words);
+    close_fact(h);
+}
+
+/* The circumstances of an attempt of the unit, oldest first; NULL when nothing is known of it. */
+static const struct circumstances *circumstances_of(const struct batch_unit *unit, size_t attempt)
+{
+    if (attempt + 1 == unit->n_attempts) return unit->circumstances;
+    return unit->earlier ? &unit->earlier[attempt] : NULL;
+}
+
+/* A word of some attempts, such as their operators. */
+typedef const char *word_function(const struct circumstances *);
 
 static const char *operator_of(const struct circumstances *c)
 {
@@ -153,37 +154,88 @@ static const char *bench_of(const struct circumstances *c)
     return c->bench;
 }
 
-/* "2026-11-20 to 2026-11-25", or that it is not known, wholly or of some. */
-static void add_dates(struct text *out, const struct batch *batch)
+static const char *time_of(const struct circumstances *c)
 {
-    const char *first = NULL, *last = NULL;
-    size_t n_unknown = 0;
-
-    for (size_t i = 0; i < batch->n_units; i++) {
-        const char *at = batch->units[i].circumstances->measured_at;
-
-        if (!at) {
-            n_unknown++;
-            continue;
-        }
-        if (!first || strcmp(at, first) < 0) first = at;
-        if (!last || strcmp(at, last) > 0) last = at;
-    }
-    if (!first) {
-        text_add(out, "not recorded");
-        return;
-    }
-    text_addf(out, "%.10s", first);
-    if (strncmp(first, last, 10) != 0) text_addf(out, " to %.10s", last);
-    add_unknown(out, n_unknown);
+    return c->measured_at;
 }
 
-static void write_fact(struct html *h, const char *name, const char *words)
+/* "; not recorded for 2 of 8 units", or of so many attempts where a unit has several. */
+static void write_unknown(struct html *h, const struct batch *batch, word_function *word_of)
 {
-    html_open(h, "div");
-    html_element(h, "dt", NULL, name);
-    html_element(h, "dd", NULL, words);
-    html_close(h);
+    size_t n = 0, n_unknown = 0;
+
+    for (size_t i = 0; i < batch->n_units; i++)
+        for (size_t k = 0; k < batch->units[i].n_attempts; k++) {
+            const struct circumstances *c = circumstances_of(&batch->units[i], k);
+
+            n++;
+            n_unknown += !c || !word_of(c);
+        }
+    if (n_unknown == n)
+        html_text(h, "not recorded");
+    else if (n_unknown > 0)
+        html_textf(h, "; not recorded for %zu of %zu %s", n_unknown, n,
+                   n == batch->n_units ? "units" : "attempts");
+}
+
+/* The different words of all attempts. */
+struct words {
+    const char *first[MOST_PEOPLE];
+    size_t n;
+    bool has_more;
+};
+
+static void take_word(struct words *words, const char *word)
+{
+    for (size_t k = 0; k < words->n; k++)
+        if (strcmp(words->first[k], word) == 0) return;
+    if (words->n < MOST_PEOPLE)
+        words->first[words->n++] = word;
+    else
+        words->has_more = true;
+}
+
+/* Each word once, in the order of serial numbers and attempts. */
+static void write_words(struct html *h, const char *name, const struct batch *batch,
+                        word_function *word_of)
+{
+    struct words words = {{NULL}, 0, false};
+
+    for (size_t i = 0; i < batch->n_units; i++)
+        for (size_t k = 0; k < batch->units[i].n_attempts; k++) {
+            const struct circumstances *c = circumstances_of(&batch->units[i], k);
+
+            if (c && word_of(c)) take_word(&words, word_of(c));
+        }
+    open_fact(h, name);
+    for (size_t k = 0; k < words.n; k++) {
+        if (k > 0) html_text(h, ", ");
+        page_cut(h, words.first[k]);
+    }
+    if (words.has_more) html_text(h, " and others");
+    write_unknown(h, batch, word_of);
+    close_fact(h);
+}
+
+/* "2026-11-20 to 2026-11-25", or that it is not known, wholly or of some. */
+static void write_dates(struct html *h, const struct batch *batch)
+{
+    const char *first = NULL, *last = NULL;
+
+    for (size_t i = 0; i < batch->n_units; i++)
+        for (size_t k = 0; k < batch->units[i].n_attempts; k++) {
+            const struct circumstances *c = circumstances_of(&batch->units[i], k);
+            const char *at = c ? c->measured_at : NULL;
+
+            if (!at) continue;
+            if (!first || strcmp(at, first) < 0) first = at;
+            if (!last || strcmp(at, last) > 0) last = at;
+        }
+    open_fact(h, "Measured");
+    if (first) html_textf(h, "%.10s", first);
+    if (first && strncmp(first, last, 10) != 0) html_textf(h, " to %.10s", last);
+    write_unknown(h, batch, time_of);
+    close_fact(h);
 }
 
 /* A fact that was put together; empties it for the next. */
@@ -207,14 +259,46 @@ static void write_facts(struct html *h, const struct batch *batch)
     write_made_fact(h, "Limits", &words);
     write_fact(h, "SHA-256 of the limits file", limits->sha256);
     write_fact(h, "Sweeps", batch->source);
-    add_dates(&words, batch);
-    write_made_fact(h, "Measured", &words);
-    add_names(&words, batch, operator_of);
-    write_made_fact(h, "Operator", &words);
-    add_names(&words, batch, bench_of);
-    write_made_fact(h, "Bench", &words);
+    write_dates(h, batch);
+    write_words(h, "Operator", batch, operator_of);
+    write_words(h, "Bench", batch, bench_of);
+    if (batch->reference) {
+        text_addf(&words, "%s, attempt %lu (its digests are at the foot)", batch->reference->serial,
+                  batch->reference->attempt);
+        write_made_fact(h, "Reference unit", &words);
+    }
     html_close(h);
     text_clear(&words);
+}
+
+static bool is_long(const char *note)
+{
+    size_t n_lines = 1;
+
+    for (const char *p = note; *p; p++)
+        n_lines += *p == '\n';
+    return n_lines > LONGEST_NOTE_LINES || strlen(note) > LONGEST_NOTE;
+}
+
+/* A long note is folded on a screen, where it would push the table out of sight; on paper, where
+ * nothing unfolds, a second one stands in full. */
+static void write_note(struct html *h, const char *note)
+{
+    size_t length = page_cut_length(note);
+
+    if (!is_long(note)) {
+        html_element(h, "p", "note", note);
+        return;
+    }
+    if (strcspn(note, "\r\n") < length) length = strcspn(note, "\r\n");
+    html_open(h, "details");
+    html_attribute(h, "class", "screen");
+    html_open(h, "summary");
+    html_textf(h, "Note: %.*s\u2026", (int)length, note);
+    html_close(h);
+    html_element(h, "p", "note", note);
+    html_close(h);
+    html_element(h, "p", "note paper", note);
 }
 
 static void write_head(struct html *h, const struct batch *batch)
@@ -227,7 +311,7 @@ static void write_head(struct html *h, const struct batch *batch)
     write_counts(h, batch);
     write_facts(h, batch);
     if (*batch->notes) html_element(h, "p", "advice open", batch->notes);
-    if (batch->limits->note) html_element(h, "p", "note", batch->limits->note);
+    if (batch->limits->note) write_note(h, batch->limits->note);
 }
 
 static void write_link(struct html *h, const char *href, const char *words)
@@ -269,12 +353,17 @@ bool page_batch_write(const struct batch *batch, struct text *out, struct error 
     bool ok;
 
     if (!h) return false;
+    html_use_names(h, batch->names);
     html_open(h, "main");
     write_contents(h, batch);
     write_head(h, batch);
     page_units_write(h, batch);
-    ok = page_pictures_write(h, batch, e) && page_limits_write(h, batch, e) &&
-         html_finish(h, out, e);
+    ok = page_pictures_write(h, batch, e) && page_limits_write(h, batch, e);
+    if (ok) {
+        html_close(h);
+        page_foot_write(h, batch->reference);
+        ok = html_finish(h, out, e);
+    }
     html_free(h);
     return ok;
 }

@@ -68,6 +68,17 @@ static size_t count_reached(const struct review *r, size_t n_ranked)
     return reached;
 }
 
+/* Units of which nothing was seen outside the limit, but not everything that it asks for was there.
+ */
+static size_t count_not_judged(const struct review *r, size_t limit)
+{
+    size_t n = 0;
+
+    for (size_t i = 0; i < r->batch->n_units; i++)
+        n += r->judgements[i]->findings[limit].outcome == OUTCOME_INCOMPLETE;
+    return n;
+}
+
 /* A bar of the units that failed the limit, its full part those that failed no other. */
 static void write_cost(struct html *h, size_t failed, size_t alone, size_t most)
 {
@@ -110,6 +121,25 @@ static void write_index(struct html *h, double index, double low, double high)
     html_close(h);
 }
 
+/* What must be minded about the indices. */
+static void write_note(struct html *h, const struct capability *c, bool lacks_width)
+{
+    html_open(h, "td");
+    html_attribute(h, "class", "words");
+    if (isnan(c->cpk)) {
+        html_text(h, "no index: fewer than two values, or all the same");
+    } else {
+        const char *between = "";
+
+        if (c->is_small) html_textf(h, "few units (%zu)", c->n);
+        if (c->is_small) between = ", ";
+        if (c->is_not_normal) html_textf(h, "%snot a normal distribution", between);
+        if (c->is_not_normal) between = ", ";
+        if (lacks_width) html_textf(h, "%sno Cp: a bound is not one value", between);
+    }
+    html_close(h);
+}
+
 static bool write_capability(const struct review *r, size_t limit, struct error *e)
 {
     struct limit_series series = {0};
@@ -120,16 +150,15 @@ static bool write_capability(const struct review *r, size_t limit, struct error 
                       series.upper.is_bounded ? series.upper.margin : NULL, series.n, e);
 
     if (ok) {
-        write_index(r->html, c.cp, c.cp_low, c.cp_high);
+        /* Bounds that are not one value each have no distance that a spread could be held against.
+         */
+        const bool lacks_width =
+            series.is_margin && series.lower.is_bounded && series.upper.is_bounded;
+
+        page_count_cell(r->html, c.n);
+        write_index(r->html, lacks_width ? NAN : c.cp, c.cp_low, c.cp_high);
         write_index(r->html, c.cpk, c.cpk_low, c.cpk_high);
-        html_open(r->html, "td");
-        html_attribute(r->html, "class", "words");
-        if (isnan(c.cpk))
-            html_text(r->html, "no index: fewer than two values, or all the same");
-        else if (c.is_small)
-            html_textf(r->html, "few units (%zu)%s", c.n, c.is_not_normal ? ", " : "");
-        if (c.is_not_normal && !isnan(c.cpk)) html_text(r->html, "not a normal distribution");
-        html_close(r->html);
+        write_note(r->html, &c, lacks_width);
     }
     limit_series_clear(&series);
     return ok;
@@ -153,6 +182,7 @@ static bool write_limit(const struct review *r, size_t place, struct error *e)
     write_cost(r->html, yield->failed_by_limit[limit], yield->failed_alone[limit],
                yield->failed_by_limit[r->rank[0]]);
     page_count_cell(r->html, count_reached(r, place + 1));
+    page_count_cell(r->html, count_not_judged(r, limit));
     ok = ok && write_capability(r, limit, e);
     html_close(r->html);
     text_clear(&words);
@@ -166,6 +196,8 @@ static bool write_table(const struct review *r, struct error *e)
                                         "Failed it#",
                                         "Only it#",
                                         "Added up#",
+                                        "Not judged#",
+                                        "n#",
                                         "Cp (95 %)#",
                                         "Cpk (95 %)#",
                                         "Note"};
@@ -175,10 +207,11 @@ static bool write_table(const struct review *r, struct error *e)
     html_attribute(r->html, "class", "soft");
     html_text(r->html,
               "Limits that cost most units come first. The full part of a bar are units that "
-              "failed only this limit; added up are the units that failed it or one above it. Cp "
-              "and Cpk are those of the smallest margin of each unit, failed units included, and "
-              "mean little where few units or a distribution that is "
-              "not normal is noted.");
+              "failed only this limit; added up are the units that failed it or one above it. Not "
+              "judged are the units of which something that the limit asks for is missing and "
+              "nothing failed it. Cp and Cpk are those of the smallest margin of each unit, failed "
+              "units included; n are the units that have one. They mean little where few units or "
+              "a distribution that is not normal is noted.");
     html_close(r->html);
     page_table_open(r->html, "limits-table", names, sizeof names / sizeof *names);
     for (size_t place = 0; ok && place < r->batch->limits->n_limits; place++)

@@ -105,31 +105,12 @@ void page_head_row(struct html *h, const char *const *names, size_t n)
     html_close(h);
 }
 
-static bool is_plain(char c, bool is_first)
-{
-    return (c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-' ||
-           c == '_' || (c == '.' && !is_first);
-}
-
-void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME])
-{
-    size_t n = 0;
-
-    for (const char *p = serial; *p && n + 16 < PAGE_UNIT_NAME; p++) {
-        if (is_plain(*p, p == serial))
-            name[n++] = *p;
-        else
-            n += (size_t)snprintf(name + n, 4, "%%%02X", (unsigned)(unsigned char)*p);
-    }
-    (void)snprintf(name + n, PAGE_UNIT_NAME - n, ".html");
-}
-
 void page_unit_href(struct html *h, const char *folder, const char *serial)
 {
     char name[PAGE_UNIT_NAME];
     struct text link = {0};
 
-    page_unit_name(serial, name);
+    page_unit_name(html_names(h), serial, name);
     text_add(&link, folder);
     /* In a link '%' stands for itself as %25. */
     for (const char *p = name; *p; p++)
@@ -137,6 +118,35 @@ void page_unit_href(struct html *h, const char *folder, const char *serial)
     html_need(h, &link);
     html_attribute(h, "href", text_words(&link));
     text_clear(&link);
+}
+
+/* As many letters as a line of the head has room for, and the bytes that they may take. */
+#define CUT_LETTERS 80
+#define CUT_BYTES (4 * (size_t)CUT_LETTERS)
+
+size_t page_cut_length(const char *words)
+{
+    size_t length = 0, letters = 0;
+
+    for (; words[length]; length++) {
+        if (((unsigned char)words[length] & 0xc0) == 0x80 && length < CUT_BYTES) continue;
+        if (letters++ == CUT_LETTERS || length >= CUT_BYTES) break;
+    }
+    return length;
+}
+
+void page_cut(struct html *h, const char *words)
+{
+    const size_t length = page_cut_length(words);
+
+    if (!words[length]) {
+        html_text(h, words);
+        return;
+    }
+    html_open(h, "span");
+    html_attribute(h, "title", words);
+    html_textf(h, "%.*s\u2026", (int)length, words);
+    html_close(h);
 }
 
 void page_add_rule(struct text *out, const struct limits *limits)

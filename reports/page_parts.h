@@ -4,6 +4,7 @@
 
 #include "reports/batch.h"
 #include "reports/html.h"
+#include "reports/page_names.h"
 
 /* "pass", "fail" or "open": the class that gives a verdict or outcome its colour. */
 const char *page_verdict_class(enum verdict verdict);
@@ -33,12 +34,14 @@ void page_count_cell(struct html *h, size_t n);
 /* A row of head cells; a name that ends in '#' is a column of numbers. */
 void page_head_row(struct html *h, const char *const *names, size_t n);
 
-/* The file name of a unit's page, "KW000101.html": bytes other than letters, digits, '.', '-' and
- * '_' as %XX, so that any serial number is one name and two never share one. */
-#define PAGE_UNIT_NAME (5 * CEILING_SERIAL + 32)
-void page_unit_name(const char *serial, char name[PAGE_UNIT_NAME]);
+/* The words, or their first 80 letters, an ellipsis and all of them as the title of a span: for
+ * places that long words would fill. */
+void page_cut(struct html *h, const char *words);
+/* How many bytes of the words that leaves. */
+size_t page_cut_length(const char *words);
 
-/* Adds an href that leads to the unit's page in `folder` ("units/" or ""). */
+/* Adds an href that leads to the unit's page in `folder` ("units/" or ""), by the page's names:
+ * html_use_names(). */
 void page_unit_href(struct html *h, const char *folder, const char *serial);
 
 #endif

@@ -54,9 +54,9 @@ bool page_pictures_write(struct html *h, const struct batch *batch, struct error
     page_section(h, "pictures", "Pictures");
     html_open(h, "p");
     html_attribute(h, "class", "soft");
-    html_text(h, "A band holds the middle of all units at each frequency; every unit that failed a "
-                 "limit of its picture is a dashed line with its serial number. Point at a line, "
-                 "or move to it with the keyboard, to see whose it is.");
+    html_text(h, "A band holds the middle of all units at each frequency; a unit that failed a "
+                 "limit of its picture is a dashed line, with its serial number where there is "
+                 "room. Point at a line, or move to it with the keyboard, to see whose it is.");
     html_close(h);
     return write_views(&gallery, S21, "Gain", batch_picture_view, e) &&
            write_views(&gallery, S11, "Input reflection", batch_picture_view, e) &&

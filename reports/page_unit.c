@@ -6,6 +6,7 @@
 
 #include "drivers/base/number.h"
 #include "reports/html.h"
+#include "reports/page_foot.h"
 #include "reports/page_parts.h"
 #include "reports/unit_pictures.h"
 
@@ -37,6 +38,32 @@ static void write_head(struct html *h, const struct unit_sheet *sheet, const str
     html_close(h);
 }
 
+/* What could not be judged for the same reason is one block: nobody looks for six faults where one
+ * file is broken. */
+static bool is_same_gap(const struct finding *a, const struct finding *b)
+{
+    return a->outcome == OUTCOME_INCOMPLETE && b->outcome == OUTCOME_INCOMPLETE && !a->accepted &&
+           !b->accepted && a->reason && b->reason && strcmp(a->reason, b->reason) == 0;
+}
+
+static bool was_told(const struct judgement *last, size_t i)
+{
+    for (size_t k = 0; k < i; k++)
+        if (is_same_gap(&last->findings[k], &last->findings[i])) return true;
+    return false;
+}
+
+/* The limit's name, and those of the limits behind it that lack the same. */
+static void write_limit_names(struct html *h, const struct judgement *last, size_t i)
+{
+    html_open(h, "strong");
+    html_text(h, last->findings[i].limit->id);
+    for (size_t k = i + 1; k < last->n_findings; k++)
+        if (is_same_gap(&last->findings[i], &last->findings[k]))
+            html_textf(h, ", %s", last->findings[k].limit->id);
+    html_close(h);
+}
+
 /* Why the unit did not pass, a block a limit, with the limits file's advice; where it is no limit
  * (a sweep that none of them needs cannot be used), the judgement's own words. */
 static void write_reasons(struct html *h, const struct judgement *last)
@@ -48,10 +75,10 @@ static void write_reasons(struct html *h, const struct judgement *last)
         const struct finding *finding = &last->findings[i];
         bool advised = finding->outcome != OUTCOME_INCOMPLETE && finding->limit->when_failed;
 
-        if (finding->accepted) continue;
+        if (finding->accepted || was_told(last, i)) continue;
         html_open(h, "p");
         html_attributef(h, "class", "advice %s", page_outcome_class(finding));
-        html_element(h, "strong", NULL, finding->limit->id);
+        write_limit_names(h, last, i);
         html_textf(h, ": %s.", finding->reason ? finding->reason : "");
         if (advised) html_textf(h, " %s", finding->limit->when_failed);
         html_close(h);
@@ -141,21 +168,47 @@ static void write_findings(struct html *h, const struct judgement *last)
     page_table_close(h);
 }
 
+static void write_word(struct html *h, const char *words)
+{
+    html_open(h, "td");
+    html_attribute(h, "class", "words");
+    page_cut(h, words ? words : "");
+    html_close(h);
+}
+
+/* `reason` is why the attempt is not PASS. */
+static void write_attempt(struct html *h, const struct judgement *attempt, const char *reason,
+                          const struct circumstances *c)
+{
+    html_open(h, "tr");
+    html_open(h, "td");
+    html_attribute(h, "class", "number");
+    html_textf(h, "%lu", attempt->attempt);
+    html_close(h);
+    page_verdict(h, "td", attempt->verdict);
+    html_element(h, "td", "words", reason ? reason : "");
+    html_element(h, "td", "name", c && c->measured_at ? c->measured_at : "");
+    write_word(h, c ? c->operator_name : NULL);
+    write_word(h, c ? c->bench : NULL);
+    html_close(h);
+}
+
 static void write_attempts(struct html *h, const struct unit_sheet *sheet)
 {
+    static const char *const names[] = {"Attempt#", "Verdict",  "Why not PASS",
+                                        "Measured", "Operator", "Bench"};
+
     if (sheet->n_attempts < 2) return;
     html_element(h, "h2", NULL, "Attempts");
-    html_open(h, "ul");
+    page_table_open(h, "attempts-table", names, sizeof names / sizeof *names);
     for (size_t i = 0; i < sheet->n_attempts; i++) {
         const struct judgement *attempt = &sheet->attempts[i];
+        const bool is_told = i + 1 == sheet->n_attempts && attempt->reason; /* at the head */
 
-        html_open(h, "li");
-        html_textf(h, "%lu: ", attempt->attempt);
-        page_verdict(h, "span", attempt->verdict);
-        if (attempt->reason) html_textf(h, " %s", attempt->reason);
-        html_close(h);
+        write_attempt(h, attempt, is_told ? "as told above" : attempt->reason,
+                      sheet->circumstances ? &sheet->circumstances[i] : NULL);
     }
-    html_close(h);
+    page_table_close(h);
 }
 
 /* What is known of the last attempt's measurement, in a line. */
@@ -243,6 +296,8 @@ bool page_unit_write(const struct unit_sheet *sheet, struct text *out, struct er
     write_attempts(h, sheet);
     write_sources(h, sheet);
     write_signature(h);
+    html_close(h);
+    page_foot_write(h, sheet->reference);
     ok = html_finish(h, out, e);
     html_free(h);
     return ok;

@@ -11,8 +11,10 @@ struct unit_sheet {
     const struct views *views;
     const struct judgement *attempts;
     size_t n_attempts;
+    const struct circumstances *circumstances; /* of the attempts; NULL: nothing is known of them */
     const struct measurement *m;
     const struct unit_traces *traces;
+    const struct measurement *reference; /* the unit of the phase limits; NULL without */
 };
 
 /* Adds the whole page to `out`. Fails on lack of memory only. */

@@ -156,6 +156,18 @@ static void write_worst(struct html *h, const struct judgement *judgement)
     html_close(h);
 }
 
+/* What the columns of the worst limit and of the margin sort by: the limit's number in the file,
+ * and the severity. An INCOMPLETE unit shows neither and stands behind. */
+static void write_sort_keys(struct html *h, const struct judgement *judgement)
+{
+    char digits[NUMBER_FIXED_TEXT];
+
+    if (!judgement->worst || judgement->verdict == VERDICT_INCOMPLETE) return;
+    html_attributef(h, "data-w", "%td", judgement->worst - judgement->findings);
+    (void)number_format_fixed(judgement->worst->severity, 3, digits);
+    html_attribute(h, "data-m", digits);
+}
+
 /* The limits that are not accepted, by their numbers, for the filter. */
 static void write_failed_list(struct html *h, const struct judgement *judgement)
 {
@@ -184,19 +196,15 @@ static void write_serial(struct html *h, const struct batch *batch,
     html_close(h);
 }
 
-static void write_unit(struct html *h, const struct batch *batch, size_t i)
+static void write_unit(struct html *h, const struct batch *batch, const struct batch_unit *unit,
+                       bool is_later)
 {
-    const struct batch_unit *unit = &batch->units[i];
     const struct judgement *judgement = unit->judgement;
-    char digits[NUMBER_FIXED_TEXT];
 
     html_open(h, "tr");
-    if (i >= FIRST_ROWS) html_attribute(h, "class", "later");
+    if (is_later) html_attribute(h, "class", "later");
     write_failed_list(h, judgement);
-    if (judgement->worst && judgement->verdict != VERDICT_INCOMPLETE) {
-        (void)number_format_fixed(judgement->worst->severity, 3, digits);
-        html_attribute(h, "data-m", digits);
-    }
+    write_sort_keys(h, judgement);
     write_serial(h, batch, judgement);
     page_verdict(h, "td", judgement->verdict);
     write_worst(h, judgement);
@@ -205,21 +213,34 @@ static void write_unit(struct html *h, const struct batch *batch, size_t i)
     html_close(h);
 }
 
+/* What needs somebody's hands comes first, on paper and without scripts too. */
+static void write_rows(struct html *h, const struct batch *batch)
+{
+    static const enum verdict order[] = {VERDICT_FAIL, VERDICT_INCOMPLETE, VERDICT_PASS};
+    size_t n_written = 0;
+
+    for (size_t i = 0; i < sizeof order / sizeof *order; i++)
+        for (size_t k = 0; k < batch->n_units; k++)
+            if (batch->units[k].judgement->verdict == order[i])
+                write_unit(h, batch, &batch->units[k], n_written++ >= FIRST_ROWS);
+}
+
 void page_units_write(struct html *h, const struct batch *batch)
 {
     static const char *const names[] = {"Serial", "Verdict", "Worst limit", "Margin#", "Attempts#"};
 
     page_section(h, "units", "Units");
     write_tools(h, batch);
-    html_open(h, "p");
-    html_attribute(h, "class", "soft");
-    html_text(h,
-              "The bar begins at the bound: to the right inside, to the left outside. The shaded "
-              "part is the guard band; where no uncertainty is stated there is none, and the "
-              "bar is relative to the span of the bound.");
-    html_close(h);
+    html_element(h, "p", "soft",
+                 "Units that FAIL come first, then those INCOMPLETE, then those that PASS, each by "
+                 "serial number. The bar begins at the bound: to the right inside, to the left "
+                 "outside. The shaded part is the guard band; where no uncertainty is stated there "
+                 "is none, and the bar is relative to the span of the bound.");
+    html_element(h, "p", "soft scripted-only",
+                 "Sorting by margin goes by the bar, that is by how many guard bands the unit is "
+                 "away from the bound, not by the number beside it: numbers in different units "
+                 "cannot be compared. Worst limits sort in the order of the limits file.");
     page_table_open(h, "units-table", names, sizeof names / sizeof *names);
-    for (size_t i = 0; i < batch->n_units; i++)
-        write_unit(h, batch, i);
+    write_rows(h, batch);
     page_table_close(h);
 }

@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+#include "limits/limit_series.h"
+
 void picture_take_bounds(struct plot_range *y, const struct limits *limits, const struct view *view)
 {
     for (size_t i = 0; i < limits->n_limits; i++) {
@@ -11,29 +13,52 @@ void picture_take_bounds(struct plot_range *y, const struct limits *limits, cons
     }
 }
 
-/* The limit's name at the left end of a bound, on its forbidden side. */
-static void name_bound(struct plot *p, const struct bound_line *line, bool is_lower,
-                       const char *name)
-{
-    double x, y;
+/* One side of a limit. */
+struct side {
+    const struct limits *limits;
+    const struct limit *limit;
+    bool is_lower;
+};
 
-    if (line->n_points == 0) return;
-    x = fmax(plot_x(p, line->frequency_hz[0]), PLOT_LEFT) + 3;
-    y = plot_y(p, line->value[0]) + (is_lower ? 11 : -2);
-    if (y > PLOT_TOP + 8 && y < PLOT_HEIGHT - PLOT_BOTTOM)
-        plot_words_at(p->html, "bound-name", "start", x, y, name);
+static double guard_end(const void *context, double value)
+{
+    const struct side *side = context;
+
+    return limit_guarded(side->limits, side->limit, value, side->is_lower);
 }
 
-void picture_draw_bound(struct plot *p, const struct limit *limit)
+/* "gain-high min" at the left end of a bound, on its forbidden side. */
+static void name_bound(struct plot *p, const struct bound_line *line, const struct side *side)
+{
+    const double x = fmax(plot_x(p, line->frequency_hz[0]), PLOT_LEFT) + 3;
+    const double y = plot_y(p, line->value[0]) + (side->is_lower ? 11 : -2);
+    struct text words = {0};
+
+    if (!(y > PLOT_TOP + 8 && y < PLOT_HEIGHT - PLOT_BOTTOM)) return;
+    text_addf(&words, "%s %s", side->limit->id, side->is_lower ? "min" : "max");
+    html_need(p->html, &words);
+    plot_words_at(p->html, "bound-name", "start", x, y, text_words(&words));
+    text_clear(&words);
+}
+
+void picture_draw_bound(struct plot *p, const struct limits *limits, const struct limit *limit)
 {
     struct text title = {0};
 
     text_addf(&title, "bound of %s", limit->id);
     html_need(p->html, &title);
-    plot_bound(p, &limit->lower, true, text_words(&title));
-    plot_bound(p, &limit->upper, false, text_words(&title));
-    name_bound(p, &limit->lower, true, limit->id);
-    name_bound(p, &limit->upper, false, limit->id);
+    for (int k = 0; k < 2; k++) {
+        const struct side side = {limits, limit, k == 0};
+        const struct bound_line *line = side.is_lower ? &limit->lower : &limit->upper;
+
+        if (line->n_points == 0) continue;
+        if (guard_end(&side, line->value[0]) != line->value[0]) {
+            plot_bound_guard(p, line, guard_end, &side);
+            plot_key(p, "guard", "guard band");
+        }
+        plot_bound(p, line, side.is_lower, text_words(&title));
+        name_bound(p, line, &side);
+    }
     plot_key(p, "bound", "bound, its forbidden side shaded");
     text_clear(&title);
 }
@@ -41,7 +66,8 @@ void picture_draw_bound(struct plot *p, const struct limit *limit)
 void picture_draw_bounds(struct plot *p, const struct limits *limits, const struct view *view)
 {
     for (size_t i = 0; i < limits->n_limits; i++)
-        if (view_has_bounds(view, &limits->limits[i])) picture_draw_bound(p, &limits->limits[i]);
+        if (view_has_bounds(view, &limits->limits[i]))
+            picture_draw_bound(p, limits, &limits->limits[i]);
 }
 
 void picture_finish_range(struct plot_range *y, const struct view *view,

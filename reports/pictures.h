@@ -10,8 +10,8 @@
 void picture_take_bounds(struct plot_range *y, const struct limits *limits,
                          const struct view *view);
 void picture_draw_bounds(struct plot *p, const struct limits *limits, const struct view *view);
-/* The bounds of one limit, with its name where they begin. */
-void picture_draw_bound(struct plot *p, const struct limit *limit);
+/* The bounds of one limit with their guard bands, and its name where they begin. */
+void picture_draw_bound(struct plot *p, const struct limits *limits, const struct limit *limit);
 
 /* Ends a range of values of a view: a needle of a reflection to -80 dB would press everything else
  * together, so that what lies far below is cut. `keep` is always shown. */
@@ -34,6 +34,11 @@ bool picture_has_bias(const struct limits *limits);
 /* Gain over bias as a line in `x` and `y`, with room for CEILING_BIAS_STEPS; a step without a
  * gain breaks it. */
 struct trace picture_bias_trace(const struct unit_traces *traces, float *x, float *y);
+/* Those parts of it that a slope or range limit found outside, in `x` and `y` with room for twice
+ * CEILING_BIAS_STEPS: from step to step, with a gap between two parts. */
+struct trace picture_failed_parts(const struct limits *limits, const struct judgement *judgement,
+                                  const struct unit_traces *traces, float *x, float *y);
+#define PICTURE_FAILED_PART "where it failed a slope or range limit"
 /* "gain against bias at 169 MHz". */
 void picture_bias_words(struct text *out, const struct limits *limits);
 

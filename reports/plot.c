@@ -173,6 +173,21 @@ void plot_open(struct plot *p, struct html *h, const struct plot_words *words,
                     PLOT_WIDTH - PLOT_LEFT - PLOT_RIGHT, PLOT_HEIGHT - PLOT_TOP - PLOT_BOTTOM);
 }
 
+/* What stands for a class in the legend: shapes as they are drawn, lines for all else. */
+static const char *key_shape(const char *class_name)
+{
+    static const struct {
+        const char *class_name, *d;
+    } shapes[] = {{"dot", "M15 5h0"},
+                  {"arrow", "M10 9l5-8l5 8Z"},
+                  {"arrow-data", "M10 9l5-8l5 8Z"},
+                  {"failed-unit", "M11 1l8 8M19 1l-8 8"}};
+
+    for (size_t i = 0; i < sizeof shapes / sizeof *shapes; i++)
+        if (strcmp(shapes[i].class_name, class_name) == 0) return shapes[i].d;
+    return "M3 5h24";
+}
+
 /* The legend is text of the page and not of the drawing, so that it wraps and keeps its size. */
 void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
 {
@@ -186,7 +201,7 @@ void plot_keys(struct html *h, const struct plot_key *keys, size_t n)
         html_attribute(h, "aria-hidden", "true");
         html_open(h, "path");
         html_attribute(h, "class", keys[i].class_name);
-        html_attribute(h, "d", strcmp(keys[i].class_name, "dot") == 0 ? "M15 5h0" : "M3 5h24");
+        html_attribute(h, "d", key_shape(keys[i].class_name));
         html_close(h);
         html_close(h);
         html_textf(h, " %s", keys[i].words);
@@ -216,6 +231,7 @@ void plot_close(struct plot *p)
     plot_remark(p->html, p->note);
     html_close(p->html);
     svg_path_clear(&p->path);
+    plot_names_clear(&p->names);
 }
 
 void plot_key(struct plot *p, const char *class_name, const char *words)
@@ -273,11 +289,49 @@ void plot_area(struct plot *p, const double *x, const double *low, const double 
     end_path(p, class_name, title);
 }
 
+/* A spot is a short line, so that it can be seen: half its length. */
+static double spot_half(const struct plot *p, const struct bound_line *line)
+{
+    return line->n_points == 1 ? (p->x_to - p->x_from) / 40 : 0;
+}
+
+/* A stretch of a guard band's end, from just before corner `to` back to corner `to - 1`. In dB a
+ * band of linear width is no straight line along a slope. */
+static void guard_back(struct plot *p, const struct bound_line *line, size_t to,
+                       plot_guard_end *end, const void *context)
+{
+    const double x = line->frequency_hz[to - 1], value = line->value[to - 1];
+    const double by_x = line->frequency_hz[to] - x, by = line->value[to] - value;
+    const double middle = (end(context, value) + end(context, value + by)) / 2;
+    const int steps = fabs(end(context, value + by / 2) - middle) < 1e-3 ? 1 : 8;
+
+    for (int k = steps - 1; k >= 0; k--)
+        line_to(p, x + by_x * k / steps, end(context, value + by * k / steps));
+}
+
+void plot_bound_guard(struct plot *p, const struct bound_line *line, plot_guard_end *end,
+                      const void *context)
+{
+    const double half = spot_half(p, line);
+    const size_t last = line->n_points - 1;
+
+    if (line->n_points == 0) return;
+    move_to(p, line->frequency_hz[0] - half, line->value[0]);
+    for (size_t i = 1; i <= last; i++)
+        line_to(p, line->frequency_hz[i], line->value[i]);
+    if (half > 0) line_to(p, line->frequency_hz[0] + half, line->value[0]);
+    line_to(p, line->frequency_hz[last] + half, end(context, line->value[last]));
+    for (size_t i = last; i > 0; i--)
+        guard_back(p, line, i, end, context);
+    if (half > 0) line_to(p, line->frequency_hz[0] - half, end(context, line->value[0]));
+    svg_path_close(&p->path);
+    end_path(p, "guard", "guard band");
+}
+
 void plot_bound(struct plot *p, const struct bound_line *line, bool is_lower, const char *title)
 {
     const double strip = is_lower ? PLOT_STRIP : -PLOT_STRIP;
-    /* A spot is a short line, so that it can be seen. */
-    double half = line->n_points == 1 ? (p->x_to - p->x_from) / 40 : 0;
+    const double half = spot_half(p, line);
     size_t n = line->n_points == 1 ? 2 : line->n_points;
 
     if (line->n_points == 0) return;
@@ -337,37 +391,30 @@ void plot_marker(struct plot *p, double x, double y, const char *class_name, con
                       fmin(fmax(at_y - 6, PLOT_TOP + 10), PLOT_HEIGHT - PLOT_BOTTOM - 4), words);
 }
 
-static bool is_free(const struct plot *p, double height)
-{
-    for (size_t i = 0; i < p->n_names; i++)
-        if (fabs(p->names[i] - height) < 14) return false;
-    return true;
-}
-
-/* The free height at or a little below one, or a negative number when there is none: further down a
- * name would seem to belong to another line. */
-static double free_height(const struct plot *p, double height)
-{
-    const double lowest = fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM);
-
-    if (p->n_names == PLOT_NAMES) return -1;
-    while (height <= lowest && !is_free(p, height))
-        height += 14;
-    return height <= lowest ? height : -1;
-}
-
 void plot_name(struct plot *p, const struct trace *trace, const char *words)
 {
     for (size_t k = trace->n_points; k > 0; k--) {
         const double x = (double)trace->x[k - 1];
-        double height = plot_y(p, (double)trace->y[k - 1]) - 3, clear;
+        double height = plot_y(p, (double)trace->y[k - 1]) - 3;
+        bool has_room;
 
         if (x > p->x_to || isnan(height)) continue;
         height = fmin(fmax(height, PLOT_TOP + 11), PLOT_HEIGHT - PLOT_BOTTOM - 4);
-        clear = free_height(p, height);
-        if (clear >= 0) p->names[p->n_names++] = clear;
-        plot_words_at(p->html, clear >= 0 ? "mark" : "mark later", "end", plot_x(p, x) - 3,
-                      clear >= 0 ? clear : height, words);
+        /* Further down a name would seem to belong to another line. */
+        has_room = plot_names_take(&p->names, plot_x(p, x) - 38, &height, 14,
+                                   fmin(height + 2 * 14, PLOT_HEIGHT - PLOT_BOTTOM));
+        if (!has_room) plot_names_put_off(p->html, &p->names, words);
+        plot_words_at(p->html, has_room ? "mark" : "mark later", "end", plot_x(p, x) - 3, height,
+                      words);
         return;
     }
+}
+
+bool plot_is_outside(const struct plot *p, const struct trace *trace, struct plot_sight *sight)
+{
+    plot_sight_start(sight, &(struct plot_window){PLOT_LEFT, PLOT_TOP, PLOT_WIDTH - PLOT_RIGHT,
+                                                  PLOT_HEIGHT - PLOT_BOTTOM});
+    for (size_t i = 0; i < trace->n_points; i++)
+        plot_sight_take(sight, plot_x(p, (double)trace->x[i]), plot_y(p, (double)trace->y[i]));
+    return plot_sight_is_outside(sight);
 }

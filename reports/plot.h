@@ -9,6 +9,7 @@
 #include "drivers/base/value.h"
 #include "limits/limits.h"
 #include "reports/html.h"
+#include "reports/plot_names.h"
 #include "reports/svg_path.h"
 #include "reports/traces.h"
 
@@ -25,9 +26,7 @@
 struct plot_key {
     const char *class_name, *words;
 };
-#define PLOT_KEYS 8
-/* More names than this on one picture cover each other. */
-#define PLOT_NAMES 12
+#define PLOT_KEYS 10
 
 struct plot {
     struct html *html;
@@ -35,8 +34,7 @@ struct plot {
     size_t n_keys;
     struct plot_key keys[PLOT_KEYS];
     const char *note; /* a remark below the legend, or NULL; borrowed until plot_close() */
-    size_t n_names;   /* written so far, and how high each stands, so that the next keeps clear */
-    double names[PLOT_NAMES];
+    struct plot_names names;
     struct svg_path path; /* reused */
 };
 
@@ -82,6 +80,11 @@ void plot_area(struct plot *p, const double *x, const double *low, const double 
 
 /* A bound over x, with a strip along its forbidden side. */
 void plot_bound(struct plot *p, const struct bound_line *line, bool is_lower, const char *title);
+/* The guard band along such a bound: from its line to where `end` says that it ends for a value of
+ * the bound. */
+typedef double plot_guard_end(const void *context, double value);
+void plot_bound_guard(struct plot *p, const struct bound_line *line, plot_guard_end *end,
+                      const void *context);
 /* A bound on x: an upright line with such a strip. */
 void plot_bound_upright(struct plot *p, double x, bool is_lower, const char *title);
 
@@ -92,6 +95,10 @@ void plot_marker(struct plot *p, double x, double y, const char *class_name, con
  * names. When that would take them too far from their line they stand at its end with the class
  * "later", and the style sheet shows them when someone points at what they are in. */
 void plot_name(struct plot *p, const struct trace *trace, const char *words);
+
+/* Where a trace lies that has points and none of whose lines is in the picture, for plot_arrow();
+ * false for any other. */
+bool plot_is_outside(const struct plot *p, const struct trace *trace, struct plot_sight *sight);
 
 /* Place in the drawing of a value. */
 double plot_x(const struct plot *p, double x);

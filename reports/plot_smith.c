@@ -138,6 +138,7 @@ void smith_close(struct smith *s)
     plot_remark(s->html, s->note);
     html_close(s->html);
     svg_path_clear(&s->path);
+    plot_names_clear(&s->names);
 }
 
 void smith_key(struct smith *s, const char *class_name, const char *words)
@@ -214,30 +215,16 @@ bool smith_dots(struct smith *s, const float *points, size_t n, const char *clas
     return true;
 }
 
-/* Whether words about there, some 70 units long, cover no others. */
-static bool is_clear(const struct smith *s, double x, double y)
-{
-    for (size_t i = 0; i < s->n_names; i++)
-        if (fabs(s->names[i].x - x) < 70 && fabs(s->names[i].y - y) < 13) return false;
-    return true;
-}
-
 static void write_name(struct smith *s, const char *class_name, bool to_the_left, double x,
                        double y, const char *words)
 {
     const double middle = x + (to_the_left ? -35 : 35), bottom = SMITH_Y + SMITH_RADIUS - 4;
-    const double natural = fmin(fmax(y, SMITH_Y - SMITH_RADIUS + 11), bottom);
-    const double lowest = fmin(natural + 3 * 13, bottom);
+    const bool is_asked = strcmp(class_name, "mark") == 0;
 
-    for (y = natural; y <= lowest && !is_clear(s, middle, y);)
-        y += 13;
-    if (s->n_names == PLOT_NAMES || y > lowest) {
+    y = fmin(fmax(y, SMITH_Y - SMITH_RADIUS + 11), bottom);
+    if (!is_asked || !plot_names_take(&s->names, middle, &y, 13, fmin(y + 3 * 13, bottom))) {
         class_name = "mark later";
-        y = natural;
-    }
-    if (strcmp(class_name, "mark") == 0) {
-        s->names[s->n_names].x = middle;
-        s->names[s->n_names++].y = y;
+        if (is_asked) plot_names_put_off(s->html, &s->names, words);
     }
     plot_words_at(s->html, class_name, to_the_left ? "end" : "start", x, y, words);
 }
@@ -266,4 +253,13 @@ void smith_name(struct smith *s, const struct trace *trace, const char *class_na
         write_name(s, class_name, re > 0.5 * s->reach, smith_x(s, re), smith_y(s, im) - 4, words);
         return;
     }
+}
+
+bool smith_is_outside(const struct smith *s, const struct trace *trace, struct plot_sight *sight)
+{
+    plot_sight_start(sight, &(struct plot_window){SMITH_X - SMITH_RADIUS, SMITH_Y - SMITH_RADIUS,
+                                                  SMITH_X + SMITH_RADIUS, SMITH_Y + SMITH_RADIUS});
+    for (size_t i = 0; i < trace->n_points; i++)
+        plot_sight_take(sight, smith_x(s, (double)trace->x[i]), smith_y(s, (double)trace->y[i]));
+    return plot_sight_is_outside(sight);
 }

@@ -21,10 +21,7 @@ struct smith {
     size_t n_keys;
     struct plot_key keys[PLOT_KEYS];
     const char *note; /* a remark below the legend, or NULL; borrowed until smith_close() */
-    size_t n_names;   /* visible ones so far, and where, so that the next keeps clear */
-    struct {
-        double x, y;
-    } names[PLOT_NAMES];
+    struct plot_names names;
     struct svg_path path; /* reused */
 };
 
@@ -54,6 +51,9 @@ void smith_marker(struct smith *s, double re, double im, const char *class_name,
 /* Words beside the last point of a locus. */
 void smith_name(struct smith *s, const struct trace *trace, const char *class_name,
                 const char *words);
+
+/* As plot_is_outside(). */
+bool smith_is_outside(const struct smith *s, const struct trace *trace, struct plot_sight *sight);
 
 /* Place in the drawing. */
 double smith_x(const struct smith *s, double re);

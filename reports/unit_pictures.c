@@ -97,24 +97,47 @@ static void draw_steps(struct plot *p, const struct unit_picture *u)
                       u->sheet->limits->biases[views->view[v].step].id);
 }
 
+/* "gain-high 21.32 dB": a ring's name, which tells it from its bound. */
+static void ring_words(struct text *out, const struct finding *finding)
+{
+    char value[VALUE_TEXT];
+
+    text_addf(out, "%s %s", finding->limit->id,
+              value_rounded(finding->value, finding->limit->quantity->unit, value));
+}
+
 /* Where each drawn limit has its worst place, a ring; red where it failed. */
 static void mark_worst(struct plot *p, const struct unit_picture *u)
 {
     for (size_t i = 0; i < u->last->n_findings; i++) {
         const struct finding *finding = &u->last->findings[i];
         const struct quantity *quantity = finding->limit->quantity;
+        struct text words = {0};
 
         if (!quantity->is_magnitude_db || quantity->parameter != u->parameter ||
             isnan(finding->value))
             continue;
+        ring_words(&words, finding);
+        html_need(p->html, &words);
         plot_marker(p, finding->frequency_hz, finding->value,
-                    finding_has_failed(finding) ? "failed" : "worst", finding->limit->id);
+                    finding_has_failed(finding) ? "failed" : "worst", text_words(&words));
+        text_clear(&words);
     }
+}
+
+/* Says which names found no room; those of lines are their titles too. */
+static void add_put_off(struct html *h, struct text *out, const struct plot_names *names)
+{
+    if (names->n_later > 0)
+        text_addf(out, "No room for the names %s%s.", text_words(&names->later),
+                  names->n_later > PLOT_NAMES_BEYOND ? " and others" : "");
+    html_need(h, out);
 }
 
 static void write_over_frequency(struct html *h, const struct unit_picture *u, const char *title)
 {
     struct plot_range x, y;
+    struct text note = {0};
     struct plot plot;
     size_t first = 0;
 
@@ -128,10 +151,13 @@ static void write_over_frequency(struct html *h, const struct unit_picture *u, c
               &x, &y);
     for (size_t i = 0; i < u->sheet->limits->n_limits; i++)
         if (is_in_picture(u, &u->sheet->limits->limits[i], view_has_bounds))
-            picture_draw_bound(&plot, &u->sheet->limits->limits[i]);
+            picture_draw_bound(&plot, u->sheet->limits, &u->sheet->limits->limits[i]);
     draw_steps(&plot, u);
     mark_worst(&plot, u);
+    add_put_off(h, &note, &plot.names);
+    plot.note = text_words(&note);
     plot_close(&plot);
+    text_clear(&note);
 }
 
 static bool has_failed_over_bias(const struct unit_picture *u)
@@ -148,7 +174,9 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     const struct limits *limits = u->sheet->limits;
     const struct unit_traces *traces = u->sheet->traces;
     float room_x[CEILING_BIAS_STEPS], room_y[CEILING_BIAS_STEPS];
+    float parts_x[2 * CEILING_BIAS_STEPS], parts_y[2 * CEILING_BIAS_STEPS];
     const struct trace trace = picture_bias_trace(traces, room_x, room_y);
+    const struct trace parts = picture_failed_parts(limits, u->last, traces, parts_x, parts_y);
     const bool failed = has_failed_over_bias(u);
     struct plot_range x, y;
     struct text title = {0};
@@ -175,6 +203,10 @@ static void write_over_bias(struct html *h, const struct unit_picture *u)
     plot_trace(&plot, &trace, failed ? "failed" : "strong", NULL);
     plot_key(&plot, failed ? "failed" : "strong",
              failed ? "this unit, failed a slope or range limit" : "this unit");
+    if (parts.n_points > 0) {
+        plot_trace(&plot, &parts, "failed-part", NULL);
+        plot_key(&plot, "failed-part", PICTURE_FAILED_PART);
+    }
     plot_close(&plot);
     text_clear(&title);
 }
@@ -198,20 +230,25 @@ static void mark_worst_impedances(struct smith *s, const struct unit_picture *u)
 {
     for (size_t i = 0; i < u->last->n_findings; i++) {
         const struct finding *finding = &u->last->findings[i];
+        struct text words = {0};
         double complex place;
 
         if (finding->limit->quantity->needs != S_BIT(S11) ||
             finding->limit->quantity->shape != OVER_POINTS || isnan(finding->value))
             continue;
         place = s11_of(u->sheet->m, finding);
+        ring_words(&words, finding);
+        html_need(s->html, &words);
         smith_marker(s, creal(place), cimag(place),
-                     finding_has_failed(finding) ? "failed" : "worst", finding->limit->id);
+                     finding_has_failed(finding) ? "failed" : "worst", text_words(&words));
+        text_clear(&words);
     }
 }
 
 static void write_impedance(struct html *h, const struct unit_picture *u)
 {
     const struct unit_sheet *sheet = u->sheet;
+    struct text note = {0};
     struct smith smith;
     double largest = 0;
     size_t first = 0;
@@ -242,7 +279,10 @@ static void write_impedance(struct html *h, const struct unit_picture *u)
         smith_name(&smith, &sheet->traces->loci[v], "mark", sheet->limits->biases[view->step].id);
     }
     mark_worst_impedances(&smith, u);
+    add_put_off(h, &note, &smith.names);
+    smith.note = text_words(&note);
     smith_close(&smith);
+    text_clear(&note);
 }
 
 void unit_pictures_write(struct html *h, const struct unit_sheet *sheet)

@@ -46,7 +46,7 @@ static bool write_sheet(const struct check_job *job, struct own *own,
     struct text path = {0};
     bool ok;
 
-    page_unit_name(own->m.serial, name);
+    page_unit_name(&job->names, own->m.serial, name);
     text_addf(&path, "%s/%s", job->units_folder, name);
     text_reset(&own->page);
     ok = text_ok(&path, "a file name", e) && page_unit_write(sheet, &own->page, e) &&
@@ -65,8 +65,10 @@ static bool write_unit_page(const struct check_job *job, struct own *own, size_t
         .views = job->views,
         .attempts = &job->judgements[first],
         .n_attempts = end - first,
+        .circumstances = &job->circumstances[first],
         .m = &own->m,
         .traces = traces,
+        .reference = reference_of(job, end - 1),
     };
     struct unit_traces other_traces = {0};
     struct views other_views;
@@ -120,7 +122,6 @@ static bool keep_unit(struct check_job *job, struct own *own, size_t unit, struc
     if (is_other && has_page && !write_unit_page(job, own, unit, NULL, e)) return false;
     if (is_other && !carry(job, own, unit, e)) return false;
     if (!traces) return true;
-    job->circumstances[unit] = own->m.circumstances;
     if (!unit_traces_make(traces, job->limits, job->views, &own->m, has_page || is_drawn, e))
         return false;
     if (!is_other && has_page && !write_unit_page(job, own, unit, traces, e)) return false;
@@ -136,6 +137,20 @@ static bool do_unit(void *data, void *own_data, size_t unit, struct error *e)
     for (size_t i = job->unit_judgement[unit]; i < job->unit_judgement[unit + 1]; i++)
         if (!judge_attempt(job, own, i, e)) return false;
     return keep_unit(job, own, unit, e);
+}
+
+/* Which units need a name for their page that is not simply their serial number. */
+static bool find_names(struct check_job *job, struct error *e)
+{
+    const char **serials = memory_make(job->n_units, sizeof *serials, e);
+    bool ok;
+
+    if (!serials) return false;
+    for (size_t i = 0; i < job->n_units; i++)
+        serials[i] = job->source->attempts[job->unit_judgement[i]].serial;
+    ok = page_names_find(&job->names, serials, job->n_units, e);
+    memory_free(serials);
+    return ok;
 }
 
 /* Counts the units, and notes where each begins. */
@@ -156,8 +171,10 @@ static bool plan(struct check_job *job, struct error *e)
     if (!job->views) return true;
     job->traces = memory_make(job->n_units, sizeof *job->traces, e);
     if (!job->traces) return false;
-    job->circumstances = memory_make(job->n_units, sizeof *job->circumstances, e);
-    return job->circumstances != NULL;
+    job->circumstances = memory_make(n, sizeof *job->circumstances, e);
+    for (size_t i = 0; job->circumstances && i < n; i++)
+        job->circumstances[i] = job->source->attempts[i].circumstances;
+    return job->circumstances && find_names(job, e);
 }
 
 /* Loads the last attempt of the reference unit. */
@@ -204,17 +221,27 @@ static const struct judgement *shown(const struct check_job *job, size_t unit)
     return carried->findings ? carried : &job->judgements[job->unit_judgement[unit + 1] - 1];
 }
 
+const struct measurement *check_job_reference(const struct check_job *job)
+{
+    if (job->reference.serial[0]) return &job->reference;
+    return job->source->n_attempts > 0 ? reference_of(job, job->source->n_attempts - 1) : NULL;
+}
+
 struct batch_unit *check_job_units(const struct check_job *job, struct error *e)
 {
     struct batch_unit *units = memory_make(job->n_units, sizeof *units, e);
 
-    for (size_t i = 0; units && i < job->n_units; i++)
+    for (size_t i = 0; units && i < job->n_units; i++) {
+        const size_t first = job->unit_judgement[i], end = job->unit_judgement[i + 1];
+
         units[i] = (struct batch_unit){
             .judgement = shown(job, i),
-            .circumstances = &job->circumstances[i],
+            .circumstances = &job->circumstances[end - 1],
             .traces = &job->traces[i],
-            .n_attempts = job->unit_judgement[i + 1] - job->unit_judgement[i],
+            .n_attempts = end - first,
+            .earlier = &job->circumstances[first],
         };
+    }
     return units;
 }
 
@@ -247,6 +274,7 @@ void check_job_clear(struct check_job *job)
     memory_free(job->traces);
     memory_free(job->circumstances);
     memory_free(job->unit_judgement);
+    page_names_clear(&job->names);
     measurement_clear(&job->reference);
     *job = (struct check_job){.limits = job->limits,
                               .source = job->source,

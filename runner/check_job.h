@@ -27,10 +27,11 @@ struct check_job {
     struct judgement *judgements; /* in the order of the source's attempts */
     struct judgement *carried; /* for each unit: its last one as `limits` allow when it was judged
                                   by others (carry.h), else zero */
-    /* For a report: the last attempts of the units. */
-    struct unit_traces *traces;
-    struct circumstances *circumstances; /* borrowed from the source */
-    struct measurement reference;
+    /* For a report. */
+    struct unit_traces *traces;          /* of each unit's last attempt */
+    struct circumstances *circumstances; /* of each attempt; borrowed from the source */
+    struct page_names names;
+    struct measurement reference; /* of reference_serial; the serial number is empty without one */
 };
 
 /* Judges every attempt of every unit; writes the unit pages as it goes. */
@@ -41,6 +42,8 @@ struct batch_unit *check_job_units(const struct check_job *job, struct error *e)
 /* Counts the units, by their last attempts. */
 bool check_job_yield(const struct check_job *job, struct batch_yield *out,
                      struct error *e) MUST_CHECK;
+/* What the last attempt was compared with, for limits on phase; NULL for nothing. */
+const struct measurement *check_job_reference(const struct check_job *job);
 /* Frees and zeroes what was filled; harmless on zero and twice. */
 void check_job_clear(struct check_job *job);
 

@@ -69,7 +69,7 @@ static bool open_archive(struct archive *archive, const struct check_options *o,
         .layout = o->layout,
         .index = o->index,
         .biases = {names, limits->n_biases, limits->bias_tolerance_v},
-        .with_origin = o->out && pages != UNIT_PAGES_NONE,
+        .with_origin = o->out && (pages != UNIT_PAGES_NONE || o->reference),
     };
 
     for (size_t i = 0; i < limits->n_biases; i++)

@@ -82,6 +82,8 @@ static bool write_page(const struct check_job *job, const char *folder,
                                 .unit_pages = job->unit_pages,
                                 .n_units = job->n_units,
                                 .units = units,
+                                .names = &job->names,
+                                .reference = check_job_reference(job),
                                 .yield = *yield};
     bool ok;
 

@@ -11,7 +11,7 @@ sources=$(git ls-files -co --exclude-standard 'drivers/*.[ch]' 'limits/*.[ch]' '
 below_runner=$(echo "$sources" | grep -v '^runner/')
 
 # Lines of a file, lines of a function.
-for file in $(git ls-files -co --exclude-standard '*.c' '*.h' '*.css' '*.js' '*.sh' '*.py'); do
+for file in $(git ls-files -co --exclude-standard '*.c' '*.h' '*.css' '*.js' '*.mjs' '*.sh' '*.py'); do
     [ -f "$file" ] || continue
     lines=$(wc -l <"$file")
     [ "$lines" -le 500 ] || echo "$file:1: $lines lines, more than 500" >>"$found"

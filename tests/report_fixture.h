@@ -49,7 +49,8 @@ static inline void report_add(struct report_batch *r, const char *serial, unsign
                   "%s_%zu.s2p", serial, step);
     assert_done(judge(&r->limits, &r->m[i], NULL, &r->judgements[i], &e), &e);
     assert_done(unit_traces_make(&r->traces[i], &r->limits, &r->views, &r->m[i], true, &e), &e);
-    r->units[i] = (struct batch_unit){&r->judgements[i], &r->m[i].circumstances, &r->traces[i], 1};
+    r->units[i] =
+        (struct batch_unit){&r->judgements[i], &r->m[i].circumstances, &r->traces[i], 1, NULL};
 }
 
 /* Begins a batch with limits of your own. */

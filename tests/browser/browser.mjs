@@ -99,6 +99,12 @@ export function readUnits(report) {
   return [...units.values()];
 }
 
+// As the table is written: what failed first, what passed last, each in the order of the file.
+export function inTableOrder(units) {
+  const place = { FAIL: 0, INCOMPLETE: 1, PASS: 2 };
+  return [...units].sort((a, b) => place[a.verdict] - place[b.verdict]);
+}
+
 // Every row that can be seen, in the order of the table.
 export function rowsOf(page) {
   return page.evaluate(() => Array.from(document.querySelectorAll('#units-table tbody tr'))

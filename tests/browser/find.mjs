@@ -1,7 +1,7 @@
 // Finding a unit by its serial number, typed or scanned.
 import assert from 'node:assert/strict';
 import { after, before, describe, test } from 'node:test';
-import { countOf, foundOf, newContext, onPage, readUnits, scan, serialsOf, startBrowser }
+import { countOf, foundOf, inTableOrder, newContext, onPage, readUnits, scan, serialsOf, startBrowser }
   from './browser.mjs';
 
 let browser, context;
@@ -88,6 +88,49 @@ describe('a scanner', () => {
   }));
 });
 
+// Keys that come when a part of the page is there and its end is not.
+describe('a scan while the page is still being read', () => {
+  async function typedEarly(part, keys, act) {
+    const slow = await newContext(browser);
+    await slow.addInitScript(([wanted, typed]) => {
+      const seen = new MutationObserver(() => {
+        if (!document.body || !document.querySelector(wanted)) return;
+        seen.disconnect();
+        window.typedWhile = document.readyState;
+        for (const key of typed)
+          document.body.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+      });
+      seen.observe(document, { childList: true, subtree: true });
+    }, [part, keys]);
+    await onPage(() => slow, 'middle/report.html', async (page) => {
+      assert.equal(await page.evaluate(() => window.typedWhile), 'loading');
+      await act(page, readUnits('middle'));
+    })();
+    await slow.close();
+  }
+
+  for (const part of ['body', '#find', '#units-table'])
+    test(`the unit is found: ${part}`, () => typedEarly(part, [...'KW001999', 'Enter'], async (page, units) => {
+      await assertFound(page, units.find(({ serial }) => serial === 'KW001999'));
+      await scan(page, units[3].serial);
+      await assertFound(page, units[3]);
+    }));
+
+  test('of two scans the last one is answered', () => typedEarly('#find',
+    [...'KW000101', 'Enter', ...'KW000777', 'Enter'], async (page, units) =>
+      assertFound(page, units.find(({ serial }) => serial === 'KW000777'))));
+
+  // The words of another board may not stand beside the verdict of the one before.
+  test('a number that has begun gets no verdict of the one before', () => typedEarly('#find',
+    [...'KW000101', 'Enter', ...'KW0007'], async (page) => {
+      assert.equal(await foundOf(page), '');
+      assert.equal(await page.inputValue('#find'), 'KW0007');
+      await page.keyboard.type('77');
+      await page.keyboard.press('Enter');
+      assert.match(await foundOf(page), /^KW000777 /);
+    }));
+});
+
 describe('names that begin alike', () => {
   test('the whole name wins over a longer one', on('mixed/report.html', async (page) => {
     await scan(page, 'KW1');
@@ -158,7 +201,7 @@ describe('finding and filters', () => {
 
   test('what is typed filters at once', on('demo/report.html', async (page) => {
     await page.keyboard.type('kw00012');
-    const expected = readUnits('demo').map((unit) => unit.serial).filter((serial) => /12\d$/.test(serial));
+    const expected = inTableOrder(readUnits('demo')).map((unit) => unit.serial).filter((serial) => /12\d$/.test(serial));
     await page.waitForFunction((n) => document.getElementById('shown').textContent.startsWith(`${n} `),
       expected.length);
     assert.deepEqual(await serialsOf(page), expected);

@@ -1,7 +1,7 @@
 // The report says the same where scripts are not run.
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { newContext, onPage, readUnits, serialsOf, startBrowser } from './browser.mjs';
+import { inTableOrder, newContext, onPage, readUnits, serialsOf, startBrowser } from './browser.mjs';
 
 let browser, context;
 before(async () => {
@@ -13,7 +13,7 @@ const on = (page, act) => onPage(() => context, page, act);
 
 for (const report of ['mixed', 'middle'])
   test(`${report}: every row can be seen`, on(`${report}/report.html`, async (page) => {
-    assert.deepEqual(await serialsOf(page), readUnits(report).map((unit) => unit.serial));
+    assert.deepEqual(await serialsOf(page), inTableOrder(readUnits(report)).map((unit) => unit.serial));
   }));
 
 test('nothing is shown that needs the script', on('middle/report.html', async (page) => {

@@ -56,4 +56,43 @@ has out/report.html "$(sha256sum <"$tmp/limits.xml" | cut -c1-64)"
 has out/units/B.html "Measured: 2026-11-24T08:00:00Z. Operator: Ada. Bench: Bench 2."
 has out/units/B.html "$(sha256sum <"$tmp/in/B_high.s2p" | cut -c1-64)"
 has out/units/B.html "$(sha256sum <"$tmp/limits.xml" | cut -c1-64)"
+
+# Serial numbers that differ in case alone have sheets on a disk that does not know case, and so has
+# one that is a device's name; the links lead there.
+for serial in kw1 KW1 con; do
+    sweep "case/${serial}_low.s2p" 10
+    sweep "case/${serial}_high.s2p" 10
+done
+run 0 $check "$tmp/case"
+[ "$(ls "$tmp/out/units" | grep -v mine | LC_ALL=C sort | tr '\n' ' ')" = "%63on.html %6B%771.html KW1.html " ] ||
+    fail "sheets of names that differ in case: $(ls "$tmp/out/units")"
+has out/report.html 'href="units/%256B%25771.html">kw1</a>'
+has out/report.html 'href="units/%2563on.html">con</a>'
+has out/units/%6B%771.html '<h1 class="serial">kw1</h1>'
+
+# The reference unit with the digests of its sweeps, also when no unit has a sheet; the version.
+run 0 $check --reference KW1 "$tmp/case"
+for page in report.html units/KW1.html; do
+    has "out/$page" "Reference unit of the phase limits: KW1, attempt 1."
+    has "out/$page" "$(sha256sum <"$tmp/case/KW1_high.s2p" | cut -c1-64)"
+    has "out/$page" "Written by $("$program" --version)."
+done
+run 0 $check --reference KW1 --unit-pages none "$tmp/case"
+has out/report.html "$(sha256sum <"$tmp/case/KW1_low.s2p" | cut -c1-64)"
+
+# An attempt that was repeated keeps its time and operator, on the sheet and at the head.
+sweep in/B2_low.s2p 10
+sweep in/B2_high.s2p 10
+cat >"$tmp/in/index.csv" <<'END'
+serial,attempt,bias,file,measured_at,operator,bench
+B,1,low,B_low.s2p,2026-11-20,Ada,Bench 2
+B,1,high,B_high.s2p,2026-11-20,Ada,Bench 2
+B,2,low,B2_low.s2p,2026-11-25,Grace,Bench 3
+B,2,high,B2_high.s2p,2026-11-25,Grace,Bench 3
+END
+run 0 $check --index "$tmp/in/index.csv"
+has out/report.html "<dd>2026-11-20 to 2026-11-25</dd>"
+has out/report.html "<dd>Ada, Grace</dd>"
+has out/units/B.html '<td class="name">2026-11-20</td><td class="words">Ada</td><td class="words">Bench 2</td></tr>'
+has out/units/B.html '<td class="name">2026-11-25</td><td class="words">Grace</td><td class="words">Bench 3</td></tr>'
 finish

@@ -18,7 +18,7 @@ static void test_names(void **state)
         char page[PAGE_UNIT_NAME];
 
         batch_add_name(&name, serials[i]);
-        page_unit_name(serials[i], page);
+        page_unit_name(NULL, serials[i], page);
         page[strlen(page) - strlen(".html")] = '\0';
         assert_string_equal(name.data, page);
         text_clear(&name);

@@ -195,7 +195,7 @@ static void test_draw_unit(void **state)
     report_start(&r);
     report_add(&r, "A1", 1, 18, 3);
     report_finish(&r);
-    batch_draw_unit(&plot, &r.batch, 0, true, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, true, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     picture_read(page, "failed", 0, &line);
     assert_int_equal(line.n, 3);
@@ -205,10 +205,10 @@ static void test_draw_unit(void **state)
     }
     assert_holds(page, "<title>A1: gain</title><path class=\"failed\"");
     assert_holds(page, ">A1</text></a>");
-    assert_holds(page, " failed a limit, named</span>");
+    assert_holds(page, " failed a limit</span>");
     memory_free(page);
     plot = open_plot();
-    batch_draw_unit(&plot, &r.batch, 0, false, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, false, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     assert_int_equal(picture_count(page, "data"), 1);
     assert_int_equal(picture_count(page, "failed"), 0);
@@ -216,7 +216,7 @@ static void test_draw_unit(void **state)
     memory_free(page);
     plot = open_plot();
     trace.n_points = 0;
-    batch_draw_unit(&plot, &r.batch, 0, true, &trace, concerns_all, NULL);
+    batch_draw_unit(&plot, &r.batch, 0, true, &trace, NULL, concerns_all, NULL);
     page = close_plot(&plot);
     assert_null(strstr(page, "A1"));
     assert_null(strstr(page, "class=\"key\""));
@@ -280,24 +280,54 @@ static void test_widen(void **state)
 static void test_left_out(void **state)
 {
     const struct outsiders all = {.n = 12, .n_drawn = 12}, some = {.n = 345, .n_drawn = 80};
+    struct plot_names names = {0};
     struct text words = {0};
 
     (void)state;
-    batch_add_left_out(&words, &all);
+    batch_add_left_out(&words, &all, &names);
     assert_string_equal(text_words(&words), "");
-    batch_add_left_out(&words, &some);
+    batch_add_left_out(&words, &some, &names);
     assert_holds(text_words(&words), "345 units failed");
     assert_holds(text_words(&words), "80 furthest out");
     text_clear(&words);
 }
 
+/* Names that are seen by pointing only are told in words, which print too: those at lines by their
+ * number, those of units outside the picture by themselves, but no more than one reads. */
+static void test_names_left_out(void **state)
+{
+    const struct outsiders all = {.n = 12, .n_drawn = 12};
+    struct plot_names names = {.n_later = 1, .n_beyond = 2};
+    struct text words = {0};
+
+    (void)state;
+    text_add(&names.beyond, "A1, A2");
+    batch_add_left_out(&words, &all, &names);
+    assert_string_equal(text_words(&words), "1 more is named in the table of units. ");
+    text_reset(&words);
+    names.n_later = 3;
+    names.n_nameless = 1;
+    batch_add_left_out(&words, &all, &names);
+    assert_string_equal(text_words(&words), "2 units outside this picture: A1, A2. "
+                                            "3 more are named in the table of units. ");
+    text_reset(&words);
+    names.n_later = 0;
+    names.n_beyond = PLOT_NAMES_BEYOND + 1;
+    batch_add_left_out(&words, &all, &names);
+    assert_string_equal(text_words(&words), "13 units outside this picture: A1, A2 and others, in "
+                                            "the table of units. ");
+    text_clear(&words);
+    plot_names_clear(&names);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_small),     cmocka_unit_test(test_drawing_order),
-        cmocka_unit_test(test_spread),    cmocka_unit_test(test_spread_with_hole),
-        cmocka_unit_test(test_draw_unit), cmocka_unit_test(test_take_most),
-        cmocka_unit_test(test_widen),     cmocka_unit_test(test_left_out)};
+        cmocka_unit_test(test_small),         cmocka_unit_test(test_drawing_order),
+        cmocka_unit_test(test_spread),        cmocka_unit_test(test_spread_with_hole),
+        cmocka_unit_test(test_draw_unit),     cmocka_unit_test(test_take_most),
+        cmocka_unit_test(test_widen),         cmocka_unit_test(test_left_out),
+        cmocka_unit_test(test_names_left_out)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

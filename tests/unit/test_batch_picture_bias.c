@@ -261,7 +261,7 @@ static void test_most_steps(void **state)
     assert_done(judge(&r.limits, &m, NULL, &judgement, &e), &e);
     assert_done(unit_traces_make(&traces, &r.limits, &r.views, &m, true, &e), &e);
     for (size_t i = 0; i < 8; i++)
-        units[i] = (struct batch_unit){&judgement, &m.circumstances, &traces, 1};
+        units[i] = (struct batch_unit){&judgement, &m.circumstances, &traces, 1, NULL};
     r.batch = (struct batch){.limits = &r.limits, .views = &r.views, .n_units = 8, .units = units};
     figure = draw(&r);
     assert_non_null(figure);
@@ -294,13 +294,44 @@ static void test_memory(void **state)
     report_clear(&r);
 }
 
+/* The part of a unit's line that failed is thick, on top of its dashes and within its link: from
+ * the one step to the next, and not where it is as it should be. */
+static void test_failed_part(void **state)
+{
+    struct report_batch r = {0};
+    struct picture_line part;
+    struct plot plot;
+    char *figure;
+
+    (void)state;
+    report_start_with(&r, "<gain-slope id=\"slope\" band=\"centre\" min=\"3 dB/V\" max=\"7 dB/V\" "
+                          "from=\"low\" to=\"high\"/>");
+    for (size_t i = 0; i < 9; i++)
+        report_add(&r, i == 4 ? "BAD" : "A", 1, 20, 3);
+    fixture_set(&r.m[4].biases[2], 19, S21, fixture_linear(24)); /* 0.8 dB/V from 23 dB */
+    picture_judge(&r, 4);
+    report_finish(&r);
+    figure = draw(&r);
+    plot = picture_scale(figure, 1);
+    assert_int_equal(picture_count(figure, "failed-part"), 1);
+    picture_read(figure, "failed-part", 0, &part);
+    assert_int_equal(part.n, 2);
+    check_point(&plot, part.points[0], 2.4, 23);
+    check_point(&plot, part.points[1], 3.0, 24);
+    assert_holds(figure, "/><path class=\"failed-part\"");
+    assert_holds(figure, " where it failed a slope or range limit</span>");
+    memory_free(figure);
+    report_clear(&r);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_wedges),     cmocka_unit_test(test_spread),
         cmocka_unit_test(test_outsiders),  cmocka_unit_test(test_small),
         cmocka_unit_test(test_dead_board), cmocka_unit_test(test_no_picture),
-        cmocka_unit_test(test_most_steps), cmocka_unit_test(test_memory)};
+        cmocka_unit_test(test_most_steps), cmocka_unit_test(test_failed_part),
+        cmocka_unit_test(test_memory)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -194,6 +194,7 @@ static void test_nothing_to_draw(void **state)
     fill(&r, 0);
     page = draw(&r, LOW);
     assert_int_equal(picture_count(page, "dot"), 0);
+    assert_int_equal(report_count(page, "</span>"), 1); /* the bound's alone */
     assert_int_equal(report_count(page, "<circle class=\"bound\""), 1);
     memory_free(page);
     report_clear(&r);
@@ -212,6 +213,64 @@ static void test_nothing_to_draw(void **state)
     page = draw(&r, MID);
     assert_int_equal(picture_count(page, "failed"), 0);
     assert_int_equal(picture_count(page, "dot"), 1);
+    memory_free(page);
+    report_clear(&r);
+}
+
+/* The window reaches to nearly all units, and not to half of them only: of five units the one that
+ * reflects most is in it. */
+static void test_reach(void **state)
+{
+    struct report_batch r = {0};
+    struct picture_line dots;
+    struct smith smith;
+    double most = 0;
+    char *page;
+
+    (void)state;
+    fill(&r, 5);
+    fixture_set(&r.m[3].biases[0], 1000, S11, 0.62);
+    picture_judge(&r, 3);
+    page = draw(&r, LOW);
+    smith = scale_of(page);
+    assert_close(smith.reach, 0.7, 1e-9);
+    picture_read(page, "dot", 0, &dots);
+    for (size_t i = 0; i < dots.n; i++)
+        most = fmax(most, dots.points[i][0]);
+    assert_close(most, smith_x(&smith, 0.62), 0.06);
+    memory_free(page);
+    report_clear(&r);
+}
+
+/* The one of many units that lies outside the window is an arrow at its edge, that way, with its
+ * name beside it. */
+static void test_arrow(void **state)
+{
+    struct report_batch r = {0};
+    struct batch_unit units[200];
+    struct picture_line arrow;
+    char *page;
+
+    (void)state;
+    fill(&r, 2);
+    for (size_t point = 0; point < PICTURE_DENSE; point++)
+        fixture_set(&r.m[1].biases[0], point, S11, CMPLX(0.1, point == 900 ? -0.8 : -0.9));
+    picture_judge(&r, 1);
+    for (size_t i = 0; i < 200; i++)
+        units[i] = r.units[i == 7];
+    r.batch.units = units;
+    r.batch.n_units = 200;
+    page = draw(&r, LOW);
+    assert_close(scale_of(page).reach, 0.5, 1e-9);
+    picture_read(page, "arrow", 0, &arrow);
+    assert_int_equal(arrow.n, 3);
+    assert_close(arrow.points[0][0], SMITH_X + 0.2 * SMITH_RADIUS, 0.06);
+    assert_close(arrow.points[0][1], SMITH_Y + SMITH_RADIUS, 0.06);
+    assert_close((arrow.points[1][1] + arrow.points[2][1]) / 2, SMITH_Y + SMITH_RADIUS - 9, 0.06);
+    assert_holds(page, "<title>A2: match</title><path class=\"arrow\"");
+    assert_holds(page, ">A2</text></a>");
+    assert_int_equal(report_count(page, "<text class=\"mark\""), 1);
+    assert_int_equal(picture_count(page, "failed"), 0);
     memory_free(page);
     report_clear(&r);
 }
@@ -246,6 +305,8 @@ int main(void)
                                        cmocka_unit_test(test_spikes),
                                        cmocka_unit_test(test_who_is_outside),
                                        cmocka_unit_test(test_nothing_to_draw),
+                                       cmocka_unit_test(test_reach),
+                                       cmocka_unit_test(test_arrow),
                                        cmocka_unit_test(test_memory)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);

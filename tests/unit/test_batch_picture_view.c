@@ -317,6 +317,10 @@ static void test_nothing_to_draw(void **state)
     page = draw(&r, 2);
     assert_int_equal(picture_count(page, "bound"), 2);
     assert_int_equal(picture_count(page, "most") + picture_count(page, "failed"), 0);
+    /* And the legend speaks of nothing that is not there. */
+    assert_int_equal(report_count(page, "<path class=\"median\""), 0);
+    assert_int_equal(report_count(page, "<path class=\"half\""), 0);
+    assert_int_equal(report_count(page, "</span>"), 1);
     memory_free(page);
     page = draw(&r, 0);
     assert_int_equal(picture_count(page, "failed"), 9);

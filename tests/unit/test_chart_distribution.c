@@ -163,7 +163,7 @@ static void test_bounds(void **state)
 }
 
 /* Over a band each unit has a lowest and a highest value: both rows are shown, each adds up, and
- * the legend tells which is nearest to which bound. */
+ * the legend tells which is which. */
 static void test_two_rows(void **state)
 {
     static struct sample s;
@@ -176,8 +176,8 @@ static void test_two_rows(void **state)
     page = draw(&s);
     assert_int_equal(check_bars(page, "bar", s.lower, 80), 80);
     assert_int_equal(check_bars(page, "bar-other", s.upper, 80), 80);
-    assert_holds(page, " nearest to the lower bound</span>");
-    assert_holds(page, " nearest to the upper bound</span>");
+    assert_holds(page, " lowest value of each unit</span>");
+    assert_holds(page, " highest value of each unit</span>");
     memory_free(page);
 }
 
@@ -210,6 +210,101 @@ static void test_margins(void **state)
     check_bound(page, 0, 0, 0.5, true);
     assert_int_equal(check_bars(page, "bar", s.upper, 50), 50);
     memory_free(page);
+}
+
+/* Whether a bar reaches from one side of a place to the other. */
+static bool straddles(const char *page, const char *class_name, double x)
+{
+    for (size_t i = 0; i < picture_count(page, class_name); i++) {
+        struct picture_line bar;
+
+        picture_read(page, class_name, i, &bar);
+        if (bar.points[0][0] < x - 0.2 && bar.points[1][0] > x + 0.2) return true;
+    }
+    return false;
+}
+
+/* How many units stand in bars on the inside of both bounds. */
+static size_t count_inside(const char *page, const struct plot *plot)
+{
+    double sum = 0;
+
+    for (size_t i = 0; i < picture_count(page, "bar"); i++) {
+        struct picture_line bar;
+
+        picture_read(page, "bar", i, &bar);
+        if (bar.points[0][0] > plot_x(plot, 19) - 0.2 && bar.points[1][0] < plot_x(plot, 23) + 0.2)
+            sum +=
+                round((bar.points[2][1] - bar.points[1][1]) / (plot_y(plot, 0) - plot_y(plot, 1)));
+    }
+    return (size_t)sum;
+}
+
+/* No bar holds units of both sides of a bound, however many bins there are: those inside stand
+ * inside, one on the bound too, and those outside by next to nothing stand outside. */
+static void test_bins_on_bounds(void **state)
+{
+    static const size_t counts[] = {6, 17, 40, 150, MOST};
+    static struct sample s;
+
+    (void)state;
+    for (size_t i = 0; i < sizeof counts / sizeof *counts; i++) {
+        struct plot plot;
+        char *page;
+
+        start(&s, counts[i]);
+        for (size_t k = 0; k < counts[i]; k++)
+            s.lower[k] = s.upper[k] = 18 + 0.1 * (double)(k % 61);
+        s.lower[0] = s.upper[0] = 19;
+        s.lower[1] = s.upper[1] = 23;
+        s.lower[2] = s.upper[2] = 19 - 1e-12;
+        s.lower[3] = s.upper[3] = 23 + 1e-12;
+        page = draw(&s);
+        plot = picture_scale(page, 1);
+        assert_false(straddles(page, "bar", plot_x(&plot, 19)));
+        assert_false(straddles(page, "bar", plot_x(&plot, 23)));
+        assert_int_equal(count_inside(page, &plot),
+                         count_between(s.lower, counts[i], 19, 23 + 1e-13, 0));
+        memory_free(page);
+    }
+}
+
+/* Bounds that are closer together than the bins can be made still give a chart that adds up. */
+static void test_close_bounds(void **state)
+{
+    static struct sample s;
+    char *page;
+
+    (void)state;
+    start(&s, 100);
+    s.series.upper.bound = s.series.upper.guarded = 19.01;
+    s.series.lower.guarded = 19;
+    page = draw(&s);
+    assert_int_equal(check_bars(page, "bar", s.lower, 100), 100);
+    memory_free(page);
+}
+
+/* The ticks of a count of units are whole, few as they may be. */
+static void test_whole_units(void **state)
+{
+    static struct sample s;
+
+    (void)state;
+    for (size_t n = 1; n < 12; n++) {
+        char *page;
+        const char *label;
+
+        start(&s, n);
+        for (size_t i = 0; i < n; i++)
+            s.lower[i] = s.upper[i] = 21;
+        page = draw(&s);
+        label = svg_find(page, "<text text-anchor=\"end\" x=\"47\"", 0);
+        assert_non_null(label);
+        for (size_t i = 0; label; label = svg_find(page, "<text text-anchor=\"end\" x=\"47\"", ++i))
+            assert_int_equal(strcspn(strchr(label, '>'), ".<"), strcspn(strchr(label, '>'), "<"));
+        assert_int_equal(check_bars(page, "bar", s.lower, n), n);
+        memory_free(page);
+    }
 }
 
 /* Values far beyond the others are not drawn, which would leave one bar for all others, but
@@ -261,6 +356,8 @@ static void test_edge_cases(void **state)
         page = draw(&s);
         assert_int_equal(picture_count(page, "bound"), 2);
         assert_int_equal(check_bars(page, "bar", s.lower, n), which == 1 ? 0 : n);
+        /* What is not drawn has no place in the legend. */
+        assert_int_equal(report_count(page, " units</span>"), which > 1);
         memory_free(page);
     }
     start(&s, 20);
@@ -350,11 +447,12 @@ static void test_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_bins_add_up), cmocka_unit_test(test_bounds),
-        cmocka_unit_test(test_two_rows),    cmocka_unit_test(test_margins),
-        cmocka_unit_test(test_further_out), cmocka_unit_test(test_edge_cases),
-        cmocka_unit_test(test_take_values), cmocka_unit_test(test_bare_number),
-        cmocka_unit_test(test_memory)};
+        cmocka_unit_test(test_bins_add_up),    cmocka_unit_test(test_bounds),
+        cmocka_unit_test(test_two_rows),       cmocka_unit_test(test_margins),
+        cmocka_unit_test(test_further_out),    cmocka_unit_test(test_edge_cases),
+        cmocka_unit_test(test_take_values),    cmocka_unit_test(test_bare_number),
+        cmocka_unit_test(test_bins_on_bounds), cmocka_unit_test(test_close_bounds),
+        cmocka_unit_test(test_whole_units),    cmocka_unit_test(test_memory)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,63 +1,4 @@
-#include "reports/limit_charts.h"
-
-#include "tests/picture_check.h"
-
-#define MOST ((size_t)1500)
-
-/* A series of gains above 19 dB; a value and a margin a unit and side. */
-struct sample {
-    char id[8];
-    struct limit limit;
-    struct limit_series series;
-    double value[2][MOST], margin[2][MOST];
-};
-
-/* Tells a value to both sides of a unit. */
-static void set_value(struct sample *s, size_t i, double value)
-{
-    s->value[0][i] = s->value[1][i] = value;
-    s->margin[0][i] = value - 19;
-    s->margin[1][i] = 25 - value;
-}
-
-static void start(struct sample *s, size_t n)
-{
-    *s = (struct sample){.id = "gain"};
-    s->limit.id = s->id;
-    s->limit.quantity = quantity_find("gain");
-    s->series = (struct limit_series){.limit = &s->limit,
-                                      .n = n,
-                                      .lower = {.is_bounded = true, .bound = 19, .guarded = 19},
-                                      .upper = {.bound = NAN, .guarded = NAN}};
-    s->series.lower.value = s->value[0];
-    s->series.upper.value = s->value[1];
-    s->series.lower.margin = s->margin[0];
-    s->series.upper.margin = s->margin[1];
-    assert_true(n <= MOST);
-    for (size_t i = 0; i < n; i++)
-        set_value(s, i, 20.5 + 0.01 * (double)(i * 37 % 101));
-}
-
-static char *draw(const struct sample *s)
-{
-    struct html *h = picture_start();
-    struct error e = {0};
-
-    assert_done(chart_individuals(h, &s->series, "units by time", &e), &e);
-    return picture_finish(h);
-}
-
-/* The scale of the chart of `n` units: over x it is known, one unit a step. */
-static struct plot scale_of(const char *page, size_t n)
-{
-    struct plot plot = picture_scale(page, 1);
-
-    assert_close(plot.x_from, 0.5, 0.01 * (double)n);
-    assert_close(plot.x_to, (double)n + 0.5, 0.01 * (double)n);
-    plot.x_from = 0.5;
-    plot.x_to = (double)n + 0.5;
-    return plot;
-}
+#include "tests/individuals_check.h"
 
 /* A level line over the whole width at a value. */
 static void check_level(const char *page, const struct plot *plot, const char *class_name,
@@ -296,14 +237,14 @@ static void test_tighter_side(void **state)
     s.series.upper = (struct limit_side){
         .is_bounded = true, .bound = 25, .guarded = 25, .value = s.value[1], .margin = s.margin[1]};
     page = draw(&s); /* one value: 21 lies nearer to 19 than to 25 */
-    assert_holds(page, "from unit to unit, nearest to the lower bound</figcaption>");
+    assert_holds(page, "from unit to unit, lowest value of each unit</figcaption>");
     plot = scale_of(page, 40);
     check_level(page, &plot, "bound", 0, 19);
     memory_free(page);
     for (size_t i = 0; i < 40; i++)
         set_value(&s, i, s.value[0][i] + 2.5);
     page = draw(&s);
-    assert_holds(page, "nearest to the upper bound</figcaption>");
+    assert_holds(page, "highest value of each unit</figcaption>");
     plot = scale_of(page, 40);
     /* The other bound is there too: a value outside it has failed as well. */
     check_level(page, &plot, "bound", 0, 19);
@@ -316,12 +257,12 @@ static void test_tighter_side(void **state)
         s.margin[1][i] = 1.5 + (i % 2 ? 0.01 : -0.01);
     }
     page = draw(&s);
-    assert_holds(page, "nearest to the lower bound</figcaption>");
+    assert_holds(page, "lowest value of each unit</figcaption>");
     memory_free(page);
     for (size_t i = 0; i < 40; i++)
         s.margin[0][i] = 2, s.margin[1][i] = 1.5;
     page = draw(&s); /* all the same: the nearer one */
-    assert_holds(page, "nearest to the upper bound</figcaption>");
+    assert_holds(page, "highest value of each unit</figcaption>");
     memory_free(page);
 }
 

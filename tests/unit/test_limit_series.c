@@ -112,6 +112,22 @@ static void test_guard_factor(void **state)
     end(&c);
 }
 
+/* On the axis of margins too the guard band is g U and not U. */
+static void test_guard_factor_of_margins(void **state)
+{
+    struct series_case c = {0};
+
+    (void)state;
+    start(&c, "<decision rule=\"guarded-acceptance\" guard-factor=\"0.5\"/>",
+          "<gain id=\"g\" bias=\"all\" uncertainty=\"0.2 dB\"><lower>"
+          "<point at=\"160 MHz\" value=\"19 dB\"/><point at=\"178 MHz\" value=\"18 dB\"/>"
+          "</lower></gain>");
+    assert_true(c.series.is_margin);
+    assert_close(c.series.lower.bound, 0, 0);
+    assert_close(c.series.lower.guarded, 0.1, 1e-12);
+    end(&c);
+}
+
 /* An uncertainty in linear abs(S): -20 dB is 0.1, less 0.01 it is 0.09 or -20.9151 dB. */
 static void test_linear_guard(void **state)
 {
@@ -228,15 +244,11 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_flat_bounds),
-        cmocka_unit_test(test_one_side),
-        cmocka_unit_test(test_guard_factor),
-        cmocka_unit_test(test_linear_guard),
-        cmocka_unit_test(test_guard_beyond_zero),
-        cmocka_unit_test(test_mask),
-        cmocka_unit_test(test_mask_with_linear_uncertainty),
-        cmocka_unit_test(test_empty),
-        cmocka_unit_test(test_no_memory),
+        cmocka_unit_test(test_flat_bounds),  cmocka_unit_test(test_one_side),
+        cmocka_unit_test(test_guard_factor), cmocka_unit_test(test_guard_factor_of_margins),
+        cmocka_unit_test(test_linear_guard), cmocka_unit_test(test_guard_beyond_zero),
+        cmocka_unit_test(test_mask),         cmocka_unit_test(test_mask_with_linear_uncertainty),
+        cmocka_unit_test(test_empty),        cmocka_unit_test(test_no_memory),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -100,8 +100,8 @@ static void test_people(void **state)
     assert_holds(page, "<dt>Bench</dt><dd>bench 1</dd>");
     memory_free(page);
     page = page_with(&r, mixed);
-    assert_holds(page, "<dt>Operator</dt><dd>Ana, B&lt;o&gt; (not recorded of 2 units)</dd>");
-    assert_holds(page, "<dt>Bench</dt><dd>bench 2, bench 1 (not recorded of 1 unit)</dd>");
+    assert_holds(page, "<dt>Operator</dt><dd>Ana, B&lt;o&gt;; not recorded for 2 of 4 units</dd>");
+    assert_holds(page, "<dt>Bench</dt><dd>bench 2, bench 1; not recorded for 1 of 4 units</dd>");
     end(&r, page);
 }
 
@@ -127,16 +127,16 @@ static void test_many_people(void **state)
     r.batch.units = units;
     r.batch.n_units = 8;
     page = page_of(&r.batch);
-    assert_holds(page,
-                 "<dt>Operator</dt><dd>N0, N1, N2, N3 and others (not recorded of 1 unit)</dd>");
+    assert_holds(
+        page, "<dt>Operator</dt><dd>N0, N1, N2, N3 and others; not recorded for 1 of 8 units</dd>");
     assert_holds(page, "<dt>Bench</dt><dd>N0, N1, N2, N3</dd>");
     end(&r, page);
 }
 
-/* A name of 10,000 letters is all there, as text that a browser may break anywhere. */
+/* A name of 10,000 letters does not fill the head: 80 of them stand there, all in the title. */
 static void test_long_names(void **state)
 {
-    static char name[20001], want[20100];
+    static char name[20001], want[20400];
     struct circumstances four[4] = {{NULL, name, name}};
     struct report_batch r = {0};
     char *page;
@@ -146,9 +146,107 @@ static void test_long_names(void **state)
         memcpy(name + i, "\u00E9", 2);
     start_four(&r);
     page = page_with(&r, four);
-    (void)snprintf(want, sizeof want, "<dd>%s (not recorded of 3 units)</dd>", name);
+    (void)snprintf(want, sizeof want, "%.160s\u2026</span>; not recorded for 3 of 4 units</dd>",
+                   name);
     assert_int_equal(report_count(page, want), 2);
+    assert_int_equal(report_count(page, "<dd><span title=\""), 2);
     assert_holds(page, "td.words, dd { overflow-wrap: anywhere; }");
+    end(&r, page);
+}
+
+/* Names and days of attempts that were repeated count too: the first yield is theirs. */
+static void test_earlier_attempts(void **state)
+{
+    static char ana[] = "Ana", bo[] = "Bo", cy[] = "Cy", first[] = "2026-11-18",
+                last[] = "2026-11-25";
+    const struct circumstances earlier[2] = {{NULL, bo, NULL}, {first, cy, NULL}};
+    const struct circumstances four[4] = {
+        {last, ana, NULL}, {last, ana, NULL}, {last, ana, NULL}, {last, bo, NULL}};
+    struct report_batch r = {0};
+    char *page;
+
+    (void)state;
+    start_four(&r);
+    r.units[2].n_attempts = 3;
+    r.units[2].earlier = earlier;
+    page = page_with(&r, four);
+    assert_holds(page, "<dt>Measured</dt><dd>2026-11-18 to 2026-11-25; not recorded for 1 of 6 "
+                       "attempts</dd>");
+    assert_holds(page, "<dt>Operator</dt><dd>Ana, Bo, Cy</dd>");
+    end(&r, page);
+}
+
+/* Which unit phase was compared with, at the head and with its digests at the foot; nothing of it
+ * without one. The program's version is always there. */
+static void test_reference(void **state)
+{
+    struct report_batch r = {0};
+    char *page;
+
+    (void)state;
+    start_four(&r);
+    page = page_of(&r.batch);
+    assert_holds(page,
+                 "</main><footer><p>Written by gainsieve " GAINSIEVE_VERSION ".</p></footer>");
+    assert_null(strstr(page, "Reference unit"));
+    memory_free(page);
+    r.batch.reference = &r.m[1];
+    page = page_of(&r.batch);
+    assert_holds(page,
+                 "<dt>Reference unit</dt><dd>A2, attempt 1 (its digests are at the foot)</dd>");
+    assert_holds(page, "<footer><p>Reference unit of the phase limits: A2, attempt 1. ");
+    end(&r, page);
+}
+
+/* A note of many words or lines is folded, so that the table stays in sight, with its first words
+ * as what unfolds it; on paper it is whole. A short one stands as it is. */
+static void test_long_note(void **state)
+{
+    static char many[1001], lines[] = "first\n2\n3\n4\nlast", few[] = "short\nnote";
+    struct report_batch r = {0};
+    char want[2400], *page;
+
+    (void)state;
+    start_four(&r);
+    memset(many, 'w', 1000);
+    r.limits.note = many;
+    page = page_of(&r.batch);
+    (void)snprintf(want, sizeof want,
+                   "<details class=\"screen\"><summary>Note: %.80s\u2026</summary>"
+                   "<p class=\"note\">%s</p></details><p class=\"note paper\">%s</p>",
+                   many, many, many);
+    assert_holds(page, want);
+    assert_holds(page, ".paper { display: none; }");
+    assert_holds(page, "  .paper { display: block; }");
+    memory_free(page);
+    r.limits.note = lines;
+    page = page_of(&r.batch);
+    assert_holds(page, "<summary>Note: first\u2026</summary><p class=\"note\">first\n2\n");
+    memory_free(page);
+    r.limits.note = few;
+    page = page_of(&r.batch);
+    assert_holds(page, "<p class=\"note\">short\nnote</p>");
+    assert_null(strstr(page, "<details"));
+    r.limits.note = NULL;
+    end(&r, page);
+}
+
+/* A product's name without a blank breaks rather than widen the page. */
+static void test_long_product(void **state)
+{
+    static char product[101];
+    struct report_batch r = {0};
+    char *kept, *page;
+
+    (void)state;
+    start_four(&r);
+    memset(product, 'P', 100);
+    kept = r.limits.product;
+    r.limits.product = product;
+    page = page_of(&r.batch);
+    r.limits.product = kept;
+    assert_holds(page, product);
+    assert_holds(page, "h1 { font-size: 1.45rem; margin: 0; overflow-wrap: anywhere; }");
     end(&r, page);
 }
 
@@ -174,17 +272,19 @@ static void test_dates(void **state)
     assert_holds(page, "<dt>Measured</dt><dd>2026-11-20</dd>");
     memory_free(page);
     page = page_with(&r, some);
-    assert_holds(page,
-                 "<dt>Measured</dt><dd>2026-11-20 to 2026-11-25 (not recorded of 1 unit)</dd>");
+    assert_holds(
+        page, "<dt>Measured</dt><dd>2026-11-20 to 2026-11-25; not recorded for 1 of 4 units</dd>");
     end(&r, page);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_facts),       cmocka_unit_test(test_people),
-        cmocka_unit_test(test_many_people), cmocka_unit_test(test_long_names),
-        cmocka_unit_test(test_dates),
+        cmocka_unit_test(test_facts),        cmocka_unit_test(test_people),
+        cmocka_unit_test(test_many_people),  cmocka_unit_test(test_long_names),
+        cmocka_unit_test(test_dates),        cmocka_unit_test(test_earlier_attempts),
+        cmocka_unit_test(test_reference),    cmocka_unit_test(test_long_note),
+        cmocka_unit_test(test_long_product),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

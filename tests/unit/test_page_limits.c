@@ -276,7 +276,7 @@ static void start_many(struct many *m, const double *lower, const double *upper,
         m->judgements[i] = (struct judgement){
             .attempt = 1, .verdict = VERDICT_PASS, .n_findings = 1, .findings = &m->findings[i]};
         (void)snprintf(m->judgements[i].serial, sizeof m->judgements[i].serial, "S%02zu", i);
-        m->units[i] = (struct batch_unit){&m->judgements[i], &m->circumstances[i], NULL, 1};
+        m->units[i] = (struct batch_unit){&m->judgements[i], &m->circumstances[i], NULL, 1, NULL};
     }
     m->batch = (struct batch){.limits = &m->limits,
                               .views = &m->views,
@@ -342,7 +342,7 @@ static void test_what_to_mind(void **state)
 /* The heights of the dots of the chart of values from unit to unit, in its order. */
 static void read_dots(const char *page, struct picture_line *out)
 {
-    char *figure = picture_figure(page, "g: gain from unit to unit, nearest to the lower bound");
+    char *figure = picture_figure(page, "g: gain from unit to unit, lowest value of each unit");
 
     assert_non_null(figure);
     picture_read(figure, "dot", 0, out);

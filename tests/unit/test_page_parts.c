@@ -180,7 +180,7 @@ static void test_links_lead_to_files(void **state)
 
     (void)state;
     for (size_t i = 0; i < sizeof serials / sizeof *serials; i++) {
-        page_unit_name(serials[i], name);
+        page_unit_name(NULL, serials[i], name);
         assert_null(strchr(name, '/'));
         assert_true(name[0] != '.');
         find_href("units/", serials[i], href, sizeof href);
@@ -193,44 +193,58 @@ static void test_links_lead_to_files(void **state)
     }
 }
 
-/* Any serial number is one file name, none leaves the folder, and the longest one fits. */
-static void test_names(void **state)
+/* The link follows the page's names: a serial number that differs from another in case alone has a
+ * file of its own. */
+static void test_links_follow_names(void **state)
 {
-    char name[PAGE_UNIT_NAME], wild[CEILING_SERIAL + 1];
+    const char *const serials[] = {"KW1", "kw1", "other"};
+    struct page_names names = {0};
+    struct error e = {0};
+    struct html *h = html_start("t", false, &e);
+    char *page;
 
     (void)state;
-    page_unit_name("KW000101", name);
-    assert_string_equal(name, "KW000101.html");
-    page_unit_name("../a b", name);
-    assert_string_equal(name, "%2E.%2Fa%20b.html");
-    page_unit_name("%2E", name);
-    assert_string_equal(name, "%252E.html");
-    page_unit_name("a-b_c.d", name);
-    assert_string_equal(name, "a-b_c.d.html");
-    memset(wild, 0xC3, sizeof wild);
-    wild[CEILING_SERIAL] = '\0';
-    page_unit_name(wild, name);
-    assert_int_equal(strlen(name), 3 * CEILING_SERIAL + 5);
-    assert_true(strlen(name) < 255);
+    assert_done(page_names_find(&names, serials, 3, &e), &e);
+    html_use_names(h, &names);
+    for (size_t i = 0; i < 3; i++) {
+        html_open(h, "a");
+        page_unit_href(h, "units/", serials[i]);
+        html_close(h);
+    }
+    page = finish(h);
+    assert_holds(page, "<a href=\"units/KW1.html\"></a><a href=\"units/%256B%25771.html\"></a>"
+                       "<a href=\"units/other.html\"></a>");
+    memory_free(page);
+    page_names_clear(&names);
 }
 
-/* No two of the one- and two-byte serial numbers share a name: every byte against every other. */
-static void test_names_differ(void **state)
+/* Words that would fill a place are cut between two letters and whole as a title; 80 are not cut,
+ * and bytes that are no letters have an end too. */
+static void test_cut(void **state)
 {
-    char names[255][PAGE_UNIT_NAME], serial[3] = "", name[PAGE_UNIT_NAME];
+    static char words[1001];
+    struct error e = {0};
+    struct html *h = html_start("t", false, &e);
+    char want[600], *page;
 
     (void)state;
-    for (int first = 1; first < 256; first++) {
-        serial[0] = (char)first;
-        serial[1] = '\0';
-        page_unit_name(serial, names[first - 1]);
-        for (int other = 1; other < first; other++)
-            assert_string_not_equal(names[first - 1], names[other - 1]);
-        serial[1] = '.';
-        page_unit_name(serial, name);
-        for (int other = 1; other <= first; other++)
-            assert_string_not_equal(name, names[other - 1]);
-    }
+    for (size_t i = 0; i < 80; i++)
+        memcpy(words + 2 * i, "\u00E9", 2);
+    assert_int_equal(page_cut_length(words), 160);
+    html_open(h, "p");
+    page_cut(h, words);
+    html_close(h);
+    memcpy(words + 160, "<b>", 4);
+    assert_int_equal(page_cut_length(words), 160);
+    page_cut(h, words);
+    page = finish(h);
+    (void)snprintf(want, sizeof want, "<p>%.160s</p><span title=\"", words);
+    assert_holds(page, want);
+    (void)snprintf(want, sizeof want, "&lt;b&gt;\">%.160s\u2026</span>", words);
+    assert_holds(page, want);
+    memory_free(page);
+    memset(words, 0x80, 1000);
+    assert_int_equal(page_cut_length(words), 320);
 }
 
 /* A link for which there is no memory spoils the page, rather than leading somewhere else. */
@@ -288,8 +302,8 @@ int main(void)
         cmocka_unit_test(test_outcome_words),
         cmocka_unit_test(test_tables_and_sections),
         cmocka_unit_test(test_links_lead_to_files),
-        cmocka_unit_test(test_names),
-        cmocka_unit_test(test_names_differ),
+        cmocka_unit_test(test_links_follow_names),
+        cmocka_unit_test(test_cut),
         cmocka_unit_test(test_no_memory),
     };
 

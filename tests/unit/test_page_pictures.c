@@ -215,7 +215,8 @@ static void add_outsider(struct report_batch *r)
     r->n = 1;
     assert_done(judge(&r->limits, &r->m[0], NULL, &r->judgements[0], &e), &e);
     assert_done(unit_traces_make(&r->traces[0], &r->limits, &r->views, &r->m[0], true, &e), &e);
-    r->units[0] = (struct batch_unit){&r->judgements[0], &r->m[0].circumstances, &r->traces[0], 1};
+    r->units[0] =
+        (struct batch_unit){&r->judgements[0], &r->m[0].circumstances, &r->traces[0], 1, NULL};
 }
 
 /* The lines of a page are shared out among its pictures: at 8 steps there are 8 of gain, 8 of

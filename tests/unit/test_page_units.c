@@ -34,7 +34,7 @@ static void end(struct report_batch *r, char *page)
     report_clear(r);
 }
 
-/* A row a unit, in order: serial number, verdict, what it is that it passed least or failed most,
+/* A row a unit: serial number, verdict, what it is that it passed least or failed most,
  * the margin, and how often it was measured. */
 static void test_rows(void **state)
 {
@@ -50,8 +50,8 @@ static void test_rows(void **state)
                        "<td class=\"word pass\">\u25CF PASS</td><td class=\"words\">"
                        "gain: gain 19.91 dB at 178 MHz, bias 1.8 V</td>"
                        "<td class=\"number\">0.91 dB <svg");
-    assert_holds(page, "</svg></td><td class=\"number\">12</td></tr>"
-                       "<tr data-l=\"0\" data-m=\"-5.450\"><th scope=\"row\">"
+    assert_holds(page, "</svg></td><td class=\"number\">12</td></tr></tbody>");
+    assert_holds(page, "<tr data-l=\"0\" data-w=\"0\" data-m=\"-5.450\"><th scope=\"row\">"
                        "<a href=\"units/A2.html\">A2</a></th>"
                        "<td class=\"word fail\">\u25A0 FAIL</td><td class=\"words\">"
                        "gain: gain 17.91 dB at 178 MHz, bias 1.8 V: below 19 dB by 1.09 dB</td>"
@@ -175,6 +175,57 @@ static void test_bars(void **state)
     report_clear(&r);
 }
 
+/* Rows stand as a person needs them also on paper: FAIL, INCOMPLETE, PASS, in each by serial
+ * number; and the page says so, and what the margin sorts by. */
+static void test_order(void **state)
+{
+    static const char *const serials[] = {">B1</a>", ">E1</a>", ">C1</a>",
+                                          ">F1</a>", ">A1</a>", ">D1</a>"};
+    struct report_batch r = {0};
+    const char *at;
+    char *page;
+
+    (void)state;
+    report_start(&r);
+    report_add(&r, "A1", 1, 20, 3);
+    report_add(&r, "B1", 1, 18, 3);
+    report_add(&r, "C1", 1, 20, 2);
+    report_add(&r, "D1", 1, 20, 3);
+    report_add(&r, "E1", 1, 18, 3);
+    report_add(&r, "F1", 1, 20, 2);
+    report_finish(&r);
+    page = page_of(&r);
+    at = page;
+    for (size_t i = 0; i < sizeof serials / sizeof *serials; i++) {
+        at = strstr(at, serials[i]);
+        assert_non_null(at);
+    }
+    assert_holds(page, "Units that FAIL come first, then those INCOMPLETE, then those that PASS, "
+                       "each by serial number.");
+    assert_holds(page, "Sorting by margin goes by the bar,");
+    end(&r, page);
+}
+
+/* The number of the limit that is told in a row is the one it has in the file, by which it sorts;
+ * where a reason stands in its place there is none. */
+static void test_limit_numbers(void **state)
+{
+    struct report_batch r = {0};
+    char *page;
+
+    (void)state;
+    report_start_with(&r, "<gain id=\"z\" bias=\"low\" band=\"centre\" min=\"10 dB\"/>"
+                          "<gain id=\"a\" bias=\"low\" band=\"centre\" min=\"19 dB\"/>"
+                          "<gain id=\"m\" bias=\"high\" band=\"centre\" min=\"10 dB\"/>");
+    report_add(&r, "A1", 1, 18, 3);
+    report_add(&r, "A2", 1, 20, 2);
+    report_finish(&r);
+    page = page_of(&r);
+    assert_holds(page, "<tr data-l=\"1\" data-w=\"1\" data-m=");
+    assert_holds(page, "<tr data-l=\"2\"><th scope=\"row\"><a href=\"units/A2.html\"");
+    end(&r, page);
+}
+
 /* What stands in a row for sorting: the severity to three places; for filtering: the numbers of the
  * limits that were not met, which are those of the choices above the table. */
 static void test_sorting_and_filters(void **state)
@@ -186,7 +237,8 @@ static void test_sorting_and_filters(void **state)
     start_three(&r);
     r.judgements[0].findings[0].severity = 1.23456;
     page = page_of(&r);
-    assert_holds(page, "<tr data-m=\"1.235\"><th scope=\"row\"><a href=\"units/A1.html\"");
+    assert_holds(page,
+                 "<tr data-w=\"0\" data-m=\"1.235\"><th scope=\"row\"><a href=\"units/A1.html\"");
     assert_holds(page, "<option value=\"\">any or none</option><option value=\"0\">gain</option>"
                        "<option value=\"1\">match</option></select>");
     assert_holds(page, "<option value=\"\">all</option><option value=\"pass\">PASS</option>"
@@ -195,7 +247,7 @@ static void test_sorting_and_filters(void **state)
     free(page);
     r.judgements[1].findings[1].accepted = false;
     page = page_of(&r);
-    assert_holds(page, "<tr data-l=\"0 1\" data-m=");
+    assert_holds(page, "<tr data-l=\"0 1\" data-w=\"0\" data-m=");
     end(&r, page);
 }
 
@@ -416,6 +468,8 @@ int main(void)
         cmocka_unit_test(test_value_without_frequency),
         cmocka_unit_test(test_links),
         cmocka_unit_test(test_bars),
+        cmocka_unit_test(test_order),
+        cmocka_unit_test(test_limit_numbers),
         cmocka_unit_test(test_sorting_and_filters),
         cmocka_unit_test(test_nothing_measured),
         cmocka_unit_test(test_long_reasons),

@@ -120,6 +120,110 @@ static void test_draws_bounds(void **state)
     report_clear(&r);
 }
 
+/* Both sides, a spot and a slope, each with an uncertainty in dB or in linear abs(S). */
+static const char guarded_elements[] =
+    "<gain id=\"both\" bias=\"low\" band=\"working\" min=\"19 dB\" max=\"23 dB\" "
+    "uncertainty=\"0.4 dB\"/>"
+    "<gain id=\"spot\" bias=\"high\" band=\"centre\" max=\"28 dB\" uncertainty=\"1 dB\"/>"
+    "<input-reflection id=\"match\" bias=\"low\"><upper><point at=\"160 MHz\" value=\"-10 dB\"/>"
+    "<point at=\"178 MHz\" value=\"-25 dB\"/></upper></input-reflection>";
+
+/* The guard band lies along each bound, on its inside and as wide as it is; for a linear width it
+ * gets wider in dB on the way down. */
+static void test_draws_guard_bands(void **state)
+{
+    static const double corners[2][4][2] = {
+        {{160e6, 19}, {178e6, 19}, {178e6, 19.2}, {160e6, 19.2}},
+        {{160e6, 23}, {178e6, 23}, {178e6, 22.8}, {160e6, 22.8}}};
+    struct report_batch r = {0};
+    struct picture_line guard;
+    struct html *h;
+    struct plot plot = open_plot(&h, 150e6, 190e6);
+    char *page;
+
+    (void)state;
+    report_start_with(&r, guarded_elements);
+    r.limits.guard_factor = 0.5;
+    picture_draw_bounds(&plot, &r.limits, &r.views.view[0]);
+    page = close_plot(&plot);
+    assert_int_equal(picture_count(page, "guard"), 2);
+    assert_int_equal(report_count(page, "<title>guard band</title>"), 2);
+    assert_holds(page, " guard band</span>");
+    for (size_t k = 0; k < 2; k++) {
+        picture_read(page, "guard", k, &guard);
+        assert_int_equal(guard.n, 4);
+        for (size_t i = 0; i < 4; i++)
+            check_point(&plot, guard.points[i], corners[k][i][0], corners[k][i][1]);
+    }
+    memory_free(page);
+    plot = open_plot(&h, 150e6, 190e6);
+    picture_draw_bounds(&plot, &r.limits, &r.views.view[1]);
+    page = close_plot(&plot);
+    picture_read(page, "guard", 0, &guard);
+    assert_int_equal(guard.n, 4);
+    check_point(&plot, guard.points[0], CENTRE_HZ - 1e6, 28);
+    check_point(&plot, guard.points[2], CENTRE_HZ + 1e6, 27.5);
+    memory_free(page);
+    report_clear(&r);
+}
+
+/* abs(S) of 0.02 below a bound: -10 dB is 0.3162, less 0.02 it is -10.567 dB; -25 dB is 0.05623,
+ * less 0.02 it is -28.810 dB; in the middle -17.5 dB is 0.13335, less 0.02 it is -18.912 dB. */
+static void test_linear_guard_band(void **state)
+{
+    static const struct plot_words words = {"Title", "Description", "x", "y", 1};
+    const struct plot_range x = {150e6, 190e6}, y = {-40, 0};
+    struct html *h = picture_start();
+    struct report_batch r = {0};
+    struct picture_line guard;
+    struct plot plot;
+    bool has_middle = false;
+    char *page;
+
+    (void)state;
+    report_start_with(&r, guarded_elements);
+    r.limits.limits[2].uncertainty = 0.02;
+    r.limits.limits[2].linear_uncertainty = true;
+    plot_open(&plot, h, &words, &x, &y);
+    picture_draw_bounds(&plot, &r.limits, &r.views.view[2]);
+    page = close_plot(&plot);
+    picture_read(page, "guard", 0, &guard);
+    check_point(&plot, guard.points[0], 160e6, -10);
+    check_point(&plot, guard.points[1], 178e6, -25);
+    check_point(&plot, guard.points[2], 178e6, -28.810);
+    check_point(&plot, guard.points[guard.n - 1], 160e6, -10.567);
+    for (size_t i = 3; i < guard.n; i++)
+        if (fabs(guard.points[i][0] - plot_x(&plot, 169e6)) < 0.06) {
+            check_point(&plot, guard.points[i], 169e6, -18.912);
+            has_middle = true;
+        }
+    assert_true(has_middle);
+    memory_free(page);
+    report_clear(&r);
+}
+
+/* A bound's name tells which side it is, so that it is not that of a ring. */
+static void test_names_bounds(void **state)
+{
+    struct report_batch r = {0};
+    struct html *h;
+    struct plot plot = open_plot(&h, 150e6, 190e6);
+    char *page;
+
+    (void)state;
+    report_start_with(&r, bound_elements);
+    picture_draw_bounds(&plot, &r.limits, &r.views.view[0]);
+    page = close_plot(&plot);
+    assert_int_equal(report_count(page, "<text class=\"bound-name\""), 3);
+    assert_holds(page, ">both min</text>");
+    assert_holds(page, ">both max</text>");
+    assert_holds(page, ">mask min</text>");
+    assert_int_equal(picture_count(page, "guard"), 0); /* without an uncertainty */
+    assert_null(strstr(page, " guard band</span>"));
+    memory_free(page);
+    report_clear(&r);
+}
+
 /* A reflection far below is cut so that the rest can be seen, but a bound never is: what it forbids
  * must be in view. A gain is never cut, and nothing at all is a range too. */
 static void test_finish_range(void **state)
@@ -377,12 +481,13 @@ static void test_view_words(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_takes_its_bounds), cmocka_unit_test(test_draws_bounds),
-        cmocka_unit_test(test_finish_range),     cmocka_unit_test(test_local_wedges),
-        cmocka_unit_test(test_ranges),           cmocka_unit_test(test_one_sided_wedge),
-        cmocka_unit_test(test_no_wedges),        cmocka_unit_test(test_what_is_of_bias),
-        cmocka_unit_test(test_has_bias),         cmocka_unit_test(test_bias_trace),
-        cmocka_unit_test(test_view_words)};
+        cmocka_unit_test(test_takes_its_bounds),  cmocka_unit_test(test_draws_bounds),
+        cmocka_unit_test(test_draws_guard_bands), cmocka_unit_test(test_linear_guard_band),
+        cmocka_unit_test(test_names_bounds),      cmocka_unit_test(test_finish_range),
+        cmocka_unit_test(test_local_wedges),      cmocka_unit_test(test_ranges),
+        cmocka_unit_test(test_one_sided_wedge),   cmocka_unit_test(test_no_wedges),
+        cmocka_unit_test(test_what_is_of_bias),   cmocka_unit_test(test_has_bias),
+        cmocka_unit_test(test_bias_trace),        cmocka_unit_test(test_view_words)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

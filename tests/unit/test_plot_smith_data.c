@@ -298,8 +298,8 @@ static void test_legend_and_remark(void **state)
     assert_int_equal(count(page, "<path class=\"mine\""), 1);
     memory_free(page);
     s = open_chart(&h, 0.2);
-    for (size_t i = 0; i < 8; i++)
-        smith_key(&s, &"kkkkkkkk"[i], "words");
+    for (size_t i = 0; i < 11; i++)
+        smith_key(&s, &"kkkkkkkkkkk"[i], "words");
     page = finish(&s, h);
     assert_int_equal(count(page, " words</span>"), PLOT_KEYS);
     memory_free(page);

@@ -175,7 +175,8 @@ static void test_ticks(void **state)
  * there is none when there is nothing to name. */
 static void test_legend(void **state)
 {
-    static const char *const classes[] = {"k0", "k1", "k2", "k3", "k4", "k5", "k6", "k7"};
+    static const char *const classes[] = {"k0", "k1", "k2", "k3", "k4", "k5",
+                                          "k6", "k7", "k8", "k9", "k10"};
     struct html *h;
     struct plot plot = open_plain(&h);
     char *page;
@@ -198,6 +199,7 @@ static void test_legend(void **state)
     assert_int_equal(count(page, "<path class=\"mine\""), 1);
     memory_free(page);
     /* More than there is room for does no harm. */
+    assert_true(sizeof classes / sizeof *classes > PLOT_KEYS);
     plot = open_plain(&h);
     for (size_t i = 0; i < sizeof classes / sizeof *classes; i++)
         plot_key(&plot, classes[i], "words");

@@ -211,6 +211,39 @@ static void test_holds_every_line(void **state)
     report_clear(&r);
 }
 
+/* The edges of the picture belong to its first and its last column; half a column further out
+ * belongs to none. */
+static void test_outermost_columns(void **state)
+{
+    struct report_batch r;
+    struct error e = {0};
+    struct spread before[VIEW_COLUMNS], after[VIEW_COLUMNS];
+    const struct view *view = &r.views.view[0];
+    struct trace *line;
+    double width;
+
+    (void)state;
+    start(&r);
+    line = &r.traces[2].lines[0];
+    width = (view->right_hz - view->left_hz) / (VIEW_COLUMNS - 1);
+    line->x[0] = (float)view->left_hz;
+    line->x[line->n_points - 1] = (float)view->right_hz;
+    assert_done(spread_of_view(before, &r.batch, 0, &e), &e);
+    line->y[0] = 55;
+    line->y[line->n_points - 1] = 77;
+    assert_done(spread_of_view(after, &r.batch, 0, &e), &e);
+    assert_close(after[0].highest, 55, 0);
+    assert_close(after[VIEW_COLUMNS - 1].highest, 77, 0);
+    for (size_t c = 1; c < VIEW_COLUMNS - 1; c++)
+        assert_close(after[c].highest, before[c].highest, 0);
+    line->x[0] = (float)(view->left_hz - 0.6 * width);
+    line->x[line->n_points - 1] = (float)(view->right_hz + 0.6 * width);
+    assert_done(spread_of_view(after, &r.batch, 0, &e), &e);
+    for (size_t c = 0; c < VIEW_COLUMNS; c++)
+        assert_true(after[c].highest < 50);
+    report_clear(&r);
+}
+
 /* Units whose lines were dropped count by their columns as before. */
 static void test_without_lines(void **state)
 {
@@ -304,11 +337,12 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_by_hand),          cmocka_unit_test(test_many),
-        cmocka_unit_test(test_none_and_one),     cmocka_unit_test(test_of_view),
-        cmocka_unit_test(test_excursions_widen), cmocka_unit_test(test_holds_every_line),
-        cmocka_unit_test(test_without_lines),    cmocka_unit_test(test_of_bias),
-        cmocka_unit_test(test_empty_batch),      cmocka_unit_test(test_no_memory),
+        cmocka_unit_test(test_by_hand),           cmocka_unit_test(test_many),
+        cmocka_unit_test(test_none_and_one),      cmocka_unit_test(test_of_view),
+        cmocka_unit_test(test_excursions_widen),  cmocka_unit_test(test_holds_every_line),
+        cmocka_unit_test(test_outermost_columns), cmocka_unit_test(test_without_lines),
+        cmocka_unit_test(test_of_bias),           cmocka_unit_test(test_empty_batch),
+        cmocka_unit_test(test_no_memory),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -43,11 +43,40 @@ static void test_ceiling(void **state)
     text_clear(&out);
 }
 
+/* Reason: words that were cut without a sign read as if they were all; the cut may not break a
+ * letter, and what just fits is not cut. */
+static void test_cut(void **state)
+{
+    static char bytes[CEILING_COMMENTS + 8];
+    struct text out = {0};
+
+    (void)state;
+    memset(bytes, 'x', CEILING_COMMENTS + 1);
+    bytes[0] = '!';
+    touchstone_add_comments(bytes, CEILING_COMMENTS + 1, &out);
+    assert_int_equal(out.length, CEILING_COMMENTS);
+    assert_int_equal(out.data[out.length - 1], 'x');
+    text_reset(&out);
+    memcpy(bytes + CEILING_COMMENTS + 1, "\n!y\n", 4);
+    touchstone_add_comments(bytes, CEILING_COMMENTS + 5, &out);
+    assert_int_equal(out.length, CEILING_COMMENTS);
+    assert_string_equal(out.data + out.length - 4, "x\u2026");
+    text_reset(&out);
+    for (size_t i = 0; i < CEILING_COMMENTS / 2; i++)
+        memcpy(bytes + 2 + 2 * i, "\u00E9", 2);
+    bytes[1] = 'a';
+    touchstone_add_comments(bytes, CEILING_COMMENTS + 2, &out);
+    assert_int_equal(out.length, CEILING_COMMENTS);
+    assert_string_equal(out.data + out.length - 5, "\u00E9\u2026");
+    text_clear(&out);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_comments),
         cmocka_unit_test(test_ceiling),
+        cmocka_unit_test(test_cut),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

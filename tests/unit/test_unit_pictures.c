@@ -161,7 +161,8 @@ static void test_worst_places(void **state)
     assert_close(gain->frequency_hz, 175e6, 1);
     assert_close(svg_attribute(ring, "cx"), plot_x(&plot, 175e6), 0.51 + PICTURE_SCALE_ROOM);
     assert_close(svg_attribute(ring, "cy"), plot_y(&plot, 18.2), 0.51 + PICTURE_SCALE_ROOM);
-    assert_holds(figure, ">gain</text>");
+    assert_holds(figure, ">gain 18.20 dB</text>"); /* and not what a bound is called */
+    assert_null(strstr(figure, ">gain</text>"));
     memory_free(figure);
     report_clear(&r);
     r = (struct report_batch){0};
@@ -271,6 +272,19 @@ static double outside_wedge(const struct picture_line *wedge, double height)
     return fmax(wedge->points[1][1] - height, height - wedge->points[2][1]);
 }
 
+/* The thick part of a line goes along the slopes outside 3..7 dB/V and no others. */
+static void check_parts(const char *figure, const struct picture_line *line, const double slope[2])
+{
+    const bool first = slope[0] < 3 || slope[0] > 7, second = slope[1] < 3 || slope[1] > 7;
+    struct picture_line part;
+
+    picture_read(figure, "failed-part", 0, &part);
+    assert_int_equal(part.n, 1U + first + second);
+    for (size_t i = 0; i < part.n; i++)
+        for (size_t axis = 0; axis < 2; axis++)
+            assert_close(part.points[i][axis], line->points[i + !first][axis], 0.11);
+}
+
 /* The unit leaves a wedge of its own exactly when a slope fails, at the step where it does. */
 static void test_wedges(void **state)
 {
@@ -313,10 +327,37 @@ static void test_wedges(void **state)
             assert_int_equal(outside_wedge(&wedge, line.points[step + 1][1]) > 0,
                              slope[step] < 3 || slope[step] > 7);
         }
+        assert_int_equal(picture_count(figure, "failed-part"), failed);
+        if (failed) check_parts(figure, &line, slope);
         n_failed += failed;
         memory_free(figure);
     }
     assert_true(n_failed > 10);
+    report_clear(&r);
+}
+
+/* Names without room are told below the picture, where they are printed too: all of them, and
+ * nothing is said when there are none. */
+static void test_names_put_off(void **state)
+{
+    struct report_batch r = {0};
+    char *figure;
+
+    (void)state;
+    fill(&r);
+    figure = draw_figure(&r, "gain");
+    assert_int_equal(report_count(figure, "mark later"), 0);
+    assert_null(strstr(figure, "No room"));
+    memory_free(figure);
+    for (size_t step = 0; step < 3; step++) /* three names at the lower edge */
+        for (size_t k = 0; k < 41; k++)
+            fixture_set(&r.m[0].biases[step], k, S11, CMPLX(-0.01, -0.47 - 1e-6 * (double)k));
+    picture_judge(&r, 0);
+    figure = draw_figure(&r, "input impedance");
+    assert_int_equal(report_count(figure, "<text class=\"mark later\""), 2);
+    assert_int_equal(report_count(figure, "<text class=\"mark\""), 1);
+    assert_holds(figure, "<p class=\"key\">No room for the names mid, match -6.56 dB.</p>");
+    memory_free(figure);
     report_clear(&r);
 }
 
@@ -425,6 +466,7 @@ int main(void)
                                        cmocka_unit_test(test_failed_step_alone),
                                        cmocka_unit_test(test_reflection_spikes),
                                        cmocka_unit_test(test_wedges),
+                                       cmocka_unit_test(test_names_put_off),
                                        cmocka_unit_test(test_missing_steps),
                                        cmocka_unit_test(test_needle),
                                        cmocka_unit_test(test_last_attempt),
