@@ -65,7 +65,7 @@ test('the report prints every row, also those that the screen leaves out', async
   await page.close();
   assert.deepEqual(printedSerials(sheets), inTableOrder(readUnits('middle')).map((unit) => unit.serial));
   for (const sheet of sheets.filter((words) => printedSerials([words]).length > 1))
-    assert.match(sheet, /Serial +Verdict +Worst limit +Margin +Attempts/);
+    assert.match(sheet, /Serial +Verdict ↑ +Worst limit +Margin +Attempts/);
 });
 
 test('a filter does not shorten what is printed', async () => {
