@@ -166,7 +166,8 @@ static unsigned seen(const char *row, size_t length)
 
 /* What turns the rows of `before` into those of `after`, and puts the cursor behind what is typed,
  * on the last row but one. */
-static void add_changes(struct text *out, const char *before, const char *after, unsigned rows)
+static void add_changes(struct text *out, const char *before, const char *after, unsigned columns,
+                        unsigned rows)
 {
     unsigned row = 0, cursor = 0;
 
@@ -182,6 +183,7 @@ static void add_changes(struct text *out, const char *before, const char *after,
         b += b_length + (b[b_length] ? 1 : 0);
         a += a_length + (a[a_length] ? 1 : 0);
     }
+    if (cursor >= columns) cursor = columns - 1;
     if (out->length > 0) text_addf(out, "\033[%u;%uH", rows > 1 ? rows - 1 : 1, cursor + 1);
 }
 
@@ -196,7 +198,7 @@ static bool show_drawn(struct screen *screen, const struct screen_view *view, co
     if (columns != screen->columns || rows != screen->rows) text_reset(&screen->drawn);
     if (screen->drawn.length == 0) text_add(&bytes, "\033[0m\033[2J");
     screen_draw(view, line, columns, rows, screen->colour, &next);
-    add_changes(&bytes, text_words(&screen->drawn), text_words(&next), rows);
+    add_changes(&bytes, text_words(&screen->drawn), text_words(&next), columns, rows);
     done = text_ok(&next, "the screen", e) && text_ok(&bytes, "the screen", e);
     if (!done) {
         text_clear(&next);
