@@ -17,6 +17,7 @@ bool analyser_open(struct analyser *out, const struct bench_file *file, unsigned
 void analyser_close(struct analyser *a)
 {
     if (a->kind) a->kind->close(a);
+    profile_clear(&a->profile); /* read by the caller, perhaps, and never opened */
     text_clear(&a->identity);
     sweep_clear(&a->last);
     *a = (struct analyser){0};

@@ -40,7 +40,8 @@ struct analyser {
     /* analyser_profile */
     struct profile profile;
     struct instrument instrument;
-    struct sweep last; /* of the sweep before: two that are alike to the bit were not measured */
+    struct sweep last;  /* of the sweep before: two that are alike to the bit were not measured */
+    bool has_restarted; /* lost its power since `identify`: nothing is measured any more */
     /* Set by the caller before each `measure`; analyser_folder finds the file by them. */
     struct bias_names biases;
     const char *serial; /* borrowed */

@@ -54,6 +54,16 @@ static inline void bench_served_add(struct bench_served *s, unsigned k, enum pee
     (void)snprintf(s->ports[k], sizeof s->ports[k], "fd:%d", fd);
 }
 
+/* Serves on, after bench_served_stop(); emulator_serve() takes the links as opened anew. */
+static inline void bench_served_go_on(struct bench_served *s)
+{
+    assert_int_equal(pipe2(s->quit, O_CLOEXEC), 0);
+    s->server.has_stop = true;
+    s->server.stop = s->quit[0];
+    assert_int_equal(pthread_create(&s->thread, NULL, bench_served_run, s), 0);
+    s->runs = true;
+}
+
 /* `faults` "" for none. A board is connected: KW000101. */
 static inline void bench_served_start(struct bench_served *s, enum peer_wire wire,
                                       const char *faults)
@@ -66,13 +76,9 @@ static inline void bench_served_start(struct bench_served *s, enum peer_wire wir
     plug(&s->bench, "KW000101");
     if (faults[0]) arm(&s->bench, faults);
     s->server.bench = &s->bench;
-    assert_int_equal(pipe2(s->quit, O_CLOEXEC), 0);
-    s->server.has_stop = true;
-    s->server.stop = s->quit[0];
     for (unsigned k = 0; k < BENCH_PORTS; k++)
         bench_served_add(s, k, wire);
-    assert_int_equal(pthread_create(&s->thread, NULL, bench_served_run, s), 0);
-    s->runs = true;
+    bench_served_go_on(s);
 }
 
 /* The bench stands still and may be looked at. */
