@@ -230,28 +230,11 @@ static bool prepare(const struct analyser *a, struct sweep *out, struct error *e
     return true;
 }
 
-/* Whether a parameter that both sweeps have is the same in both, to the last bit. */
-static bool has_old_trace(const struct sweep *last, const struct sweep *now)
-{
-    for (int p = 0; p < S_PARAMETERS; p++) {
-        const enum s_parameter parameter = (enum s_parameter)p;
-        size_t n_same = 0;
-
-        if (!(now->measured & last->measured & S_BIT(p))) continue;
-        while (n_same < now->n_points &&
-               sweep_s(last, n_same, parameter) == sweep_s(now, n_same, parameter))
-            n_same++;
-        if (n_same == now->n_points) return true;
-    }
-    return false;
-}
-
 /* Noise is new in every sweep: two traces that are alike to the last bit are one, read twice. */
 static bool is_new(struct analyser *a, const struct sweep *now, struct error *e)
 {
     if (a->instrument.rehearses) return true;
-    if (a->last.n_points != now->n_points || !has_old_trace(&a->last, now))
-        return sweep_copy(&a->last, now, e);
+    if (!analyser_has_old_trace(a, now)) return sweep_copy(&a->last, now, e);
     return error_set(
         e, ERROR_BENCH,
         "%s: gave a trace of the sweep before once more, the same to the last bit: it did not "
