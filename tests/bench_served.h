@@ -32,7 +32,7 @@ static inline void *bench_served_run(void *context)
 static inline void bench_served_add(struct bench_served *s, unsigned k, enum peer_wire wire)
 {
     struct emulator_instrument *all[] = {&s->bench.analyser, &s->bench.supply, &s->bench.fixture};
-    const char *where;
+    char where[EMULATOR_WHERE];
     struct error e = {0};
     int ends[2], fd;
 
@@ -46,7 +46,7 @@ static inline void bench_served_add(struct bench_served *s, unsigned k, enum pee
         assert_done(emulator_server_tcp(&s->server, all[k], 0, &e), &e);
     else
         assert_done(emulator_server_pty(&s->server, all[k], &e), &e);
-    where = s->server.ports[s->server.n_ports - 1].where;
+    memcpy(where, s->server.ports[s->server.n_ports - 1].where, sizeof where);
     (void)snprintf(s->ports[k], sizeof s->ports[k], "%s", where);
     if (wire == PEER_TCP) return;
     fd = open(where + strlen("serial:"), O_RDWR | O_NOCTTY | O_CLOEXEC);
