@@ -212,9 +212,7 @@ static inline void bench_log_order(const struct bench_log *log, const char *cons
     for (; *lines; lines++) {
         const char *found = strstr(at, *lines);
 
-        if (!found)
-            print_error("\"%s\" does not follow; all that was sent:\n%s", *lines,
-                        text_words(&log->words));
+        if (!found) print_error("\"%s\" does not follow; what came:\n%.600s\n", *lines, at);
         assert_non_null(found);
         at = found + strlen(*lines);
     }
