@@ -23,7 +23,7 @@ bool analyser_has_old_trace(const struct analyser *a, const struct sweep *now)
         const enum s_parameter parameter = (enum s_parameter)p;
         size_t n_same = 0;
 
-        if (!(now->measured & last->measured & S_BIT(p))) continue;
+        if (!(a->parameters & now->measured & last->measured & S_BIT(p))) continue;
         while (n_same < now->n_points &&
                sweep_s(last, n_same, parameter) == sweep_s(now, n_same, parameter))
             n_same++;
