@@ -40,7 +40,8 @@ struct analyser {
     /* analyser_profile */
     struct profile profile;
     struct instrument instrument;
-    struct sweep last; /* of the sweep before: two that are alike to the bit were not measured */
+    struct sweep last;  /* of the sweep before: two that are alike to the bit were not measured */
+    bool has_restarted; /* lost its power since `identify`: nothing is measured any more */
     /* Set by the caller before each `measure`; analyser_folder finds the file by them. */
     struct bias_names biases;
     const char *serial; /* borrowed */
@@ -54,6 +55,9 @@ struct analyser {
  * analyser_close() is still due. */
 bool analyser_open(struct analyser *out, const struct bench_file *file, unsigned parameters,
                    struct error *e) MUST_CHECK;
+/* For the kinds: whether a parameter of the sweep `last` is the same in `now` to the last bit:
+ * noise is new in every sweep. */
+bool analyser_has_old_trace(const struct analyser *a, const struct sweep *now);
 /* Harmless on zero and twice. */
 void analyser_close(struct analyser *a);
 

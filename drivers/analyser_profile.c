@@ -60,9 +60,13 @@ static bool keep_identity(struct analyser *a, struct error *e)
 
 static bool identify(struct analyser *a, struct error *e)
 {
-    return instrument_safe(&a->instrument, e) && instrument_resync(&a->instrument, e) &&
-           step(a, STEP_RF_OFF, e) && step(a, STEP_OPEN, e) && step(a, STEP_IDENTIFY, e) &&
-           keep_identity(a, e) && step(a, STEP_CHECK_ERRORS, e);
+    if (!instrument_safe(&a->instrument, e) || !instrument_resync(&a->instrument, e) ||
+        !step(a, STEP_RF_OFF, e) || !step(a, STEP_OPEN, e) || !step(a, STEP_IDENTIFY, e) ||
+        !keep_identity(a, e) || !step(a, STEP_CHECK_ERRORS, e))
+        return false;
+    /* When it was switched on before that is no matter. */
+    a->has_restarted = a->instrument.has_restarted = false;
+    return true;
 }
 
 static double axis_at(const struct bench_sweep *sweep, size_t point)
@@ -95,10 +99,12 @@ static bool check_axis(struct analyser *a, struct error *e)
     return ok;
 }
 
-/* What was recalled may hold a data format of its own: the opening words come once more. */
+/* What was recalled may have RF on, and a data format of its own: the opening words come once more.
+ */
 static bool recall(struct analyser *a, struct error *e)
 {
-    return isnan(a->file->sweep.setup) || (step(a, STEP_RECALL, e) && step(a, STEP_OPEN, e));
+    return isnan(a->file->sweep.setup) ||
+           (step(a, STEP_RECALL, e) && step(a, STEP_RF_OFF, e) && step(a, STEP_OPEN, e));
 }
 
 static bool arrange(struct analyser *a, struct error *e)
@@ -224,24 +230,15 @@ static bool prepare(const struct analyser *a, struct sweep *out, struct error *e
     return true;
 }
 
-/* Noise is new in every sweep: two that are alike to the last bit are one, read twice. */
+/* Noise is new in every sweep: two traces that are alike to the last bit are one, read twice. */
 static bool is_new(struct analyser *a, const struct sweep *now, struct error *e)
 {
-    const struct sweep *last = &a->last;
-    size_t n_same = 0, n = 0;
-
     if (a->instrument.rehearses) return true;
-    for (size_t k = 0; last->n_points == now->n_points && k < now->n_points; k++)
-        for (int p = 0; p < S_PARAMETERS; p++) {
-            if (!(now->measured & S_BIT(p))) continue;
-            n++;
-            n_same += sweep_s(last, k, (enum s_parameter)p) == sweep_s(now, k, (enum s_parameter)p);
-        }
-    if (n == 0 || n_same < n) return sweep_copy(&a->last, now, e);
+    if (!analyser_has_old_trace(a, now)) return sweep_copy(&a->last, now, e);
     return error_set(
         e, ERROR_BENCH,
-        "%s: gave the sweep before once more, the same to the last bit: it did not sweep; "
-        "look at the step \"sweep\" of its profile",
+        "%s: gave a trace of the sweep before once more, the same to the last bit: it did not "
+        "sweep; look at the step \"sweep\" of its profile",
         a->file->analyser.port);
 }
 
@@ -250,18 +247,30 @@ static bool measure_once(struct analyser *a, struct sweep *out, struct error *e)
     struct room room = {0};
     bool ok = make_room(&room, a->file->sweep.points, e) && prepare(a, out, e) &&
               (!a->file->correction.required || step(a, STEP_CHECK_CORRECTION, e)) &&
-              step(a, STEP_RF_ON, e) && take_sweep(a, &room, out, e) && step(a, STEP_RF_OFF, e) &&
-              is_new(a, out, e);
+              check_axis(a, e) && step(a, STEP_RF_ON, e) && take_sweep(a, &room, out, e) &&
+              step(a, STEP_RF_OFF, e) && is_new(a, out, e);
 
     free_room(&room);
     if (!ok) sweep_reset(out);
     return ok;
 }
 
+/* Of one that lost its power nothing holds any more that was proven, whatever it answers. */
+static bool look_at_power(struct analyser *a, struct error *e)
+{
+    a->has_restarted = a->has_restarted || a->instrument.has_restarted;
+    return !a->has_restarted ||
+           error_set(e, ERROR_BENCH,
+                     "%s: the analyser was switched off and on meanwhile: let it warm up, open the "
+                     "bench anew and prove it",
+                     a->file->analyser.port);
+}
+
 /* The way back after an exchange that went wrong: into step, the same instrument, arranged anew. */
 static bool recover(struct analyser *a, struct error *e)
 {
-    return instrument_resync(&a->instrument, e) && step(a, STEP_OPEN, e) && arrange(a, e);
+    return instrument_resync(&a->instrument, e) && look_at_power(a, e) && step(a, STEP_OPEN, e) &&
+           arrange(a, e);
 }
 
 /* A sweep in which an exchange went wrong is void; it is taken once more, anew. */
@@ -269,11 +278,15 @@ static bool measure(struct analyser *a, struct sweep *out, struct error *e)
 {
     struct error first = {0}, second = {0};
 
+    sweep_reset(out);
+    if (!look_at_power(a, e)) return false;
     if (measure_once(a, out, &first)) return true;
     if (first.kind == ERROR_BENCH && a->instrument.is_out_of_step && a->instrument.link &&
         a->instrument.link->fault != LINK_GONE && recover(a, &second) &&
         measure_once(a, out, &second))
         return true;
+    sweep_reset(out);
+    if (a->has_restarted) return error_set(e, second.kind, "%s", second.text);
     return error_set(e, second.kind == ERROR_STOPPED ? ERROR_STOPPED : first.kind, "%s",
                      first.text);
 }
@@ -281,8 +294,13 @@ static bool measure(struct analyser *a, struct sweep *out, struct error *e)
 static bool quiet(struct analyser *a, struct error *e)
 {
     struct error why = {0}, ignored = {0};
+    bool ok;
 
-    if (step(a, STEP_RF_OFF, &why)) return true;
+    if (!a->instrument.profile)
+        return error_set(e, ERROR_BENCH, "RF is NOT CONFIRMED OFF: the analyser was not opened");
+    ok = step(a, STEP_RF_OFF, &why);
+    a->has_restarted = a->has_restarted || a->instrument.has_restarted;
+    if (ok) return true;
     (void)!instrument_safe(&a->instrument, &ignored);
     return error_set(e, ERROR_BENCH,
                      "RF is NOT CONFIRMED OFF: switch the source off by hand. %.600s", why.text);

@@ -47,6 +47,14 @@ static bool ask_who(struct fixture *f, const char **who, size_t *length, struct 
            reply_text(f->reply.data, f->reply.length, who, length, e);
 }
 
+static bool refuse(const struct fixture *f, const char *serial, struct error *e)
+{
+    char shown[REPLY_SHOWN_TEXT];
+
+    return error_set(e, ERROR_BENCH, "%s: the emulated fixture holds no board \"%s\"",
+                     f->link->port, reply_shown(serial, strlen(serial), shown));
+}
+
 bool fixture_connect(struct fixture *f, const char *serial, struct error *e)
 {
     struct text words = {0};
@@ -55,9 +63,7 @@ bool fixture_connect(struct fixture *f, const char *serial, struct error *e)
     bool ok;
 
     if (!f->link) return true;
-    if (serial && !is_plain(serial))
-        return error_set(e, ERROR_BENCH, "%s: the emulated fixture holds no board \"%.64s\"",
-                         f->link->port, serial);
+    if (serial && !is_plain(serial)) return refuse(f, serial, e);
     text_add(&words, "FIXT:CONN ");
     if (serial)
         text_addf(&words, "\"%s\"\n", serial);
@@ -69,8 +75,7 @@ bool fixture_connect(struct fixture *f, const char *serial, struct error *e)
     text_addf(&words, serial ? "\"%s\"" : "%s", serial ? serial : "NONE");
     ok = text_ok(&words, "a message", e);
     if (ok && (words.length != length || memcmp(words.data, who, length) != 0))
-        ok = error_set(e, ERROR_BENCH, "%s: the emulated fixture holds no board \"%.64s\"",
-                       f->link->port, serial ? serial : "");
+        ok = refuse(f, serial ? serial : "", e);
     text_clear(&words);
     return ok;
 }

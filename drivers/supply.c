@@ -154,8 +154,13 @@ bool supply_to(struct supply *s, double bias_v, struct error *e)
     if (s->is_manual) {
         double current_ma = NAN;
 
-        if (!s->ask(s->ask_context, bias_v, &current_ma, e)) return false;
+        /* Who was asked may have done it, whatever comes of the question. */
         s->set_v = bias_v;
+        if (!s->ask(s->ask_context, bias_v, &current_ma, e)) {
+            s->off_is_due = true;
+            return false;
+        }
+        s->off_is_due = bias_v != 0;
         s->reading = (struct supply_reading){bias_v, current_ma / 1e3};
         return true;
     }
@@ -192,16 +197,28 @@ static bool wait_for_discharge(struct supply *s, struct error *e)
     }
 }
 
-static bool switch_off(struct supply *s, struct error *e)
+static bool switch_off_once(struct supply *s, struct error *e)
 {
     return step(s, STEP_OUTPUT_OFF, e) && wait_for_discharge(s, e);
+}
+
+/* Once more when a reading went wrong: the step finds the way back into step itself. */
+static bool switch_off(struct supply *s, struct error *e)
+{
+    struct error again = {0};
+
+    if (switch_off_once(s, e)) return true;
+    if (!s->instrument.is_out_of_step || !switch_off_once(s, &again)) return false;
+    *e = (struct error){0};
+    return true;
 }
 
 static bool off_by_hand(struct supply *s, struct error *e)
 {
     double none;
 
-    if (s->set_v != 0 && s->ask && !s->ask(s->ask_context, 0, &none, e)) return false;
+    if (s->off_is_due && !s->ask(s->ask_context, 0, &none, e)) return false;
+    s->off_is_due = false;
     s->set_v = 0;
     return true;
 }
@@ -214,6 +231,11 @@ bool supply_off(struct supply *s, struct error *e)
     if (s->is_manual) {
         s->is_off = off_by_hand(s, e);
         return s->is_off;
+    }
+    if (!s->instrument.profile) {
+        s->is_off = false;
+        return error_set(e, ERROR_BENCH,
+                         "the bias output is NOT CONFIRMED OFF: the supply was not opened");
     }
     /* Reading the voltage back, too, goes on when somebody asked to stop. */
     if (s->instrument.link) {

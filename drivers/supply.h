@@ -29,7 +29,9 @@ struct supply {
     struct profile profile;
     struct instrument instrument;
     double set_v; /* what was set last */
-    bool is_off;  /* read back as off; false as long as nobody knows */
+    bool
+        off_is_due; /* of a manual supply: somebody was asked to set a bias and not yet to end it */
+    bool is_off;    /* read back as off; false as long as nobody knows */
     bool refused; /* the last failure is the board's: too much current, a trip, a voltage that does
                      not come up */
     struct supply_reading reading; /* the last one */

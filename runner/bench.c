@@ -6,6 +6,9 @@
 
 #include "drivers/base/value.h"
 
+/* In the errors of what is not known to be off. */
+#define NOT_OFF "NOT CONFIRMED OFF"
+
 enum { SLOT_ANALYSER = 0, SLOT_SUPPLY };
 
 static double now_s(void)
@@ -36,6 +39,9 @@ static bool hold(void *context, const struct instrument *i, struct error *e)
 {
     const struct bench_hold *held = context;
 
+    if (!held->bench->guardian)
+        return error_set(e, ERROR_BENCH, "%s: nobody would switch it off: there is no guardian",
+                         i->link->port);
     return guardian_hold(held->bench->guardian, held->slot, i, e);
 }
 
@@ -74,8 +80,12 @@ static bool check_safety(struct bench *b, struct error *e)
                         is_manual(b) ? NULL : &b->supply.profile, &b->levels, e);
 }
 
+/* Both are opened even when one cannot be: the other one may be on, and is to be switched off. */
 static bool open_links(struct bench *b, struct error *e)
 {
+    struct error second = {0};
+    bool supply, analyser;
+
     for (size_t k = 0; k < b->limits->n_biases; k++)
         b->names[k] = (struct bias_name){b->limits->biases[k].id, b->limits->biases[k].at_v};
     b->analyser.biases =
@@ -84,9 +94,10 @@ static bool open_links(struct bench *b, struct error *e)
     set_up(b, &b->supply.instrument, SLOT_SUPPLY);
     b->supply.ask = b->watcher.ask;
     b->supply.ask_context = b->watcher.context;
-    return analyser_open(&b->analyser, b->file, find_parameters(b->limits), e) &&
-           supply_open(&b->supply, b->file, e) &&
-           fixture_open(&b->fixture, b->heard ? NULL : b->file->fixture, e);
+    supply = supply_open(&b->supply, b->file, e);
+    analyser = analyser_open(&b->analyser, b->file, find_parameters(b->limits), &second);
+    if (supply && !analyser) return error_set(e, second.kind, "%s", second.text);
+    return supply && fixture_open(&b->fixture, b->heard ? NULL : b->file->fixture, e);
 }
 
 static bool keep_identity(struct bench *b, struct error *e)
@@ -98,19 +109,39 @@ static bool keep_identity(struct bench *b, struct error *e)
     return text_ok(&b->identity, "the instruments' names", e);
 }
 
+static void close_all(struct bench *b)
+{
+    analyser_close(&b->analyser);
+    supply_close(&b->supply);
+    fixture_close(&b->fixture);
+    text_clear(&b->identity);
+    b->is_open = false;
+}
+
+/* Switches off what could be opened. What was not opened cannot be known, and its error stands. */
+static void give_up(struct bench *b, struct error *e)
+{
+    struct error first = *e, off = {0};
+
+    if (b->analyser.kind && !bench_quiet(b, &off) && b->analyser.instrument.link &&
+        b->supply.instrument.link && !strstr(first.text, NOT_OFF)) {
+        *e = (struct error){0};
+        (void)error_set(e, ERROR_BENCH, "%s (before that: %s)", off.text, first.text);
+    }
+    close_all(b);
+}
+
 bool bench_open(struct bench *b, struct error *e)
 {
-    /* The supply first: what its output was before is not known. */
     b->step_s = NAN;
+    b->is_off = false;
+    /* The supply first: what its output was before is not known. */
     b->is_open = check_safety(b, e) && open_links(b, e) && supply_identify(&b->supply, e) &&
                  b->analyser.kind->identify(&b->analyser, e) && keep_identity(b, e) &&
                  b->analyser.kind->arrange(&b->analyser, e);
-    if (b->is_open) {
-        b->is_off = true;
-        return true;
-    }
-    bench_close(b);
-    return false;
+    b->is_off = b->is_open;
+    if (!b->is_open) give_up(b, e);
+    return b->is_open;
 }
 
 bool bench_quiet(struct bench *b, struct error *e)
@@ -130,11 +161,7 @@ void bench_close(struct bench *b)
     struct error ignored = {0};
 
     if (b->analyser.kind && !b->is_off) (void)!bench_quiet(b, &ignored);
-    analyser_close(&b->analyser);
-    supply_close(&b->supply);
-    fixture_close(&b->fixture);
-    text_clear(&b->identity);
-    b->is_open = false;
+    close_all(b);
 }
 
 static void tell(const struct bench *b, size_t k, const char *what)
@@ -161,8 +188,8 @@ static bool settle(const struct bench *b, struct error *e)
            error_set(e, ERROR_STOPPED, "stopped while the bias settles");
 }
 
-/* The words of why a step has no sweep; the step stands in the record with the current that was
- * read, which a limit on the current then judges. */
+/* The words of why a step has no sweep. Its current is not known either: what was read was read on
+ * the way there, or behind a trip. */
 static bool add_missing(struct bench *b, size_t k, const char *why, struct measurement *out,
                         struct error *e)
 {
@@ -174,22 +201,44 @@ static bool add_missing(struct bench *b, size_t k, const char *why, struct measu
     return text_ok(&bias->missing, "a reason", e);
 }
 
+static bool look(struct bench *b, struct error *e)
+{
+    return b->supply.is_manual || supply_look(&b->supply, e);
+}
+
+/* The reading is that after the sweep: it was the same before, or one of the two looks says so. */
+static void keep_reading(const struct bench *b, size_t k, struct bias_sweep *bias)
+{
+    bias->bias_v = b->supply.instrument.rehearses ? b->limits->biases[k].at_v : b->supply.reading.v;
+    bias->bias_current_ma = 1e3 * b->supply.reading.a;
+}
+
 static bool measure_step(struct bench *b, size_t k, struct measurement *out, struct error *e)
 {
     struct bias_sweep *bias;
 
     tell(b, k, "ramp");
-    if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e)) return false;
-    if (!b->supply.is_manual && !supply_look(&b->supply, e)) return false;
+    if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e) || !look(b, e))
+        return false;
     tell(b, k, b->analyser.kind == &analyser_folder ? "save its sweep now" : "sweep");
-    bias = measurement_add(out, b->supply.reading.v, e);
+    bias = measurement_add(out, b->limits->biases[k].at_v, e);
     if (!bias) return false;
-    if (b->supply.instrument.rehearses) bias->bias_v = b->limits->biases[k].at_v;
-    bias->bias_current_ma = 1e3 * b->supply.reading.a;
     b->analyser.step = k;
     text_add(&bias->source, b->file->analyser.port);
-    return text_ok(&bias->source, "a source", e) &&
-           b->analyser.kind->measure(&b->analyser, &bias->sweep, e);
+    if (!text_ok(&bias->source, "a source", e) ||
+        !b->analyser.kind->measure(&b->analyser, &bias->sweep, e) || !look(b, e))
+        return false;
+    keep_reading(b, k, bias);
+    return true;
+}
+
+/* Void: a board that was refused during its sweep was not measured in it. */
+static void drop_step(size_t k, struct measurement *out)
+{
+    if (out->n_biases <= k) return;
+    sweep_reset(&out->biases[k].sweep);
+    text_reset(&out->biases[k].source);
+    out->n_biases = k;
 }
 
 /* Every bias step in rising voltage. A board that draws too much ends it without being a fault. */
@@ -210,6 +259,7 @@ static bool measure_steps(struct bench *b, struct measurement *out, struct error
         if (!measure_step(b, k, out, &why)) {
             if (!b->supply.refused) return error_set(e, why.kind, "%s", why.text);
             b->board_refused = true;
+            drop_step(k, out);
             for (size_t rest = k; rest < b->limits->n_biases; rest++)
                 if (!add_missing(b, rest, why.text, out, e)) return false;
             return true;

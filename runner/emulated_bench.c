@@ -1,6 +1,7 @@
 #include "runner/emulated_bench.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <signal.h>
 #include <string.h>
 #include <sys/prctl.h>
@@ -55,11 +56,25 @@ static bool take_option(struct wishes *out, const char *option, size_t n)
     return true;
 }
 
+/* There is one bench behind all three ports: its options stand in one place. */
+static bool check_no_options(const struct bench_file *file, struct error *e)
+{
+    const char *const ports[] = {file->supply.port, file->fixture};
+
+    for (size_t k = 0; k < sizeof ports / sizeof *ports; k++)
+        if (is_emulated(ports[k]) && strchr(ports[k], '?'))
+            return error_set(e, ERROR_INPUT,
+                             "%s: %s: options of the emulated bench stand behind emulated:analyser",
+                             file->path, ports[k]);
+    return true;
+}
+
 static bool read_wishes(struct wishes *out, const struct bench_file *file, struct error *e)
 {
     const char *at = is_emulated(file->analyser.port) ? strchr(file->analyser.port, '?') : NULL;
 
     out->settings.seed = 1;
+    if (!check_no_options(file, e)) return false;
     while (at) {
         const char *end = strchr(++at, '&');
         const size_t n = end ? (size_t)(end - at) : strlen(at);
@@ -74,8 +89,21 @@ static bool read_wishes(struct wishes *out, const struct bench_file *file, struc
     return true;
 }
 
+/* Nothing of the program's stays open here: neither a lock nor the end of somebody's pipe. */
+static void close_others(int descriptors[N_PORTS])
+{
+    const unsigned first = STDERR_FILENO + 1;
+
+    /* Out of the way of the places that they go to. */
+    for (unsigned k = 0; k < N_PORTS; k++)
+        descriptors[k] = fcntl(descriptors[k], F_DUPFD, (int)first + N_PORTS);
+    for (unsigned k = 0; k < N_PORTS; k++)
+        descriptors[k] = dup2(descriptors[k], (int)(first + k));
+    (void)close_range(first + N_PORTS, ~0U, 0);
+}
+
 /* The child: a bench that lives until its three lines are closed. */
-static _Noreturn void live(const struct wishes *wishes, const int descriptors[N_PORTS])
+static _Noreturn void live(const struct wishes *wishes, int descriptors[N_PORTS])
 {
     static const int deaf[] = {SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGTSTP, SIGPIPE};
     static struct emulator bench;
@@ -85,6 +113,7 @@ static _Noreturn void live(const struct wishes *wishes, const int descriptors[N_
     bool ok = true;
 
     (void)setsid();
+    close_others(descriptors);
     for (size_t k = 0; k < sizeof deaf / sizeof *deaf; k++)
         (void)signal(deaf[k], SIG_IGN);
     (void)prctl(PR_SET_NAME, "gainsieve-bench");

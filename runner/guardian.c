@@ -10,6 +10,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "drivers/base/deadline.h"
+
 /* Messages of a safe step and their bytes: the longest shipped one has two of ten bytes each. */
 #define MOST_MESSAGES 16
 #define MOST_BYTES 2048
@@ -18,6 +20,9 @@
  * closed with unread bytes in it throws away what was sent last. */
 #define SEND_MS 300
 #define LISTEN_MS 300
+#define LISTEN_MOST_S 1.0
+/* A device that keeps a write to itself for ever is left with its process after this. */
+#define MOST_S 10
 
 /* One packet: an instrument to hold, or the goodbye. */
 struct packet {
@@ -48,18 +53,21 @@ static bool send_bytes(int fd, const char *bytes, size_t n)
 
 static void listen_a_while(int fd)
 {
+    const struct deadline most = deadline_in(LISTEN_MOST_S);
     struct pollfd polled = {fd, POLLIN, 0};
     char bytes[512];
 
-    for (int k = 0; k < 100 && poll(&polled, 1, LISTEN_MS) > 0; k++)
+    while (!deadline_passed(most) && poll(&polled, 1, LISTEN_MS) > 0)
         if (read(fd, bytes, sizeof bytes) <= 0) return;
 }
 
-/* Gives an instrument up that takes nothing: the other one is waiting. */
+/* Gives an instrument up that takes nothing. */
 static void send_all(const struct packet *packet, int fd)
 {
     const char *at = packet->bytes;
+    const int flags = fcntl(fd, F_GETFL);
 
+    if (flags >= 0) (void)fcntl(fd, F_SETFL, flags | O_NONBLOCK);
     for (unsigned k = 0; k < packet->n_messages; k++) {
         if (packet->length[k] == 0) (void)poll(NULL, 0, (int)packet->pause_ms[k]);
         if (!send_bytes(fd, at, packet->length[k])) return;
@@ -92,6 +100,19 @@ static bool take(int socket, struct packet *out, int *fd)
     return n == (ssize_t)sizeof *out;
 }
 
+/* Each instrument in a process of its own: neither a pause nor a device that is stuck puts off the
+ * other one. When none can be made, one behind the other. */
+static void switch_off(const struct packet *packet, int fd)
+{
+    const pid_t pid = fork();
+
+    if (pid > 0) return;
+    if (pid == 0) (void)alarm(MOST_S);
+    send_all(packet, fd);
+    listen_a_while(fd);
+    if (pid == 0) _exit(0);
+}
+
 static void guard(int socket)
 {
     static struct packet held[GUARDIAN_SLOTS], packet;
@@ -111,11 +132,11 @@ static void guard(int socket)
         fds[packet.slot] = fd;
     }
     for (unsigned slot = 0; slot < GUARDIAN_SLOTS; slot++)
-        if (fds[slot] >= 0) send_all(&held[slot], fds[slot]);
+        if (fds[slot] >= 0) switch_off(&held[slot], fds[slot]);
     if (!is_expected && (fds[0] >= 0 || fds[1] >= 0))
         (void)!write(STDERR_FILENO, words, sizeof words - 1);
-    for (unsigned slot = 0; slot < GUARDIAN_SLOTS; slot++)
-        if (fds[slot] >= 0) listen_a_while(fds[slot]);
+    while (waitpid(-1, NULL, 0) > 0 || errno == EINTR)
+        continue;
 }
 
 /* In the child: alone, deaf to what ends its parent, holding nothing but its socket. */
@@ -206,7 +227,11 @@ bool guardian_hold(struct guardian *g, unsigned slot, const struct instrument *i
     size_t used = 0;
     bool fits, ok = true;
 
-    if (g->socket < 0) return error_set(e, ERROR_BENCH, "the guardian was not started");
+    if (!g || g->socket < 0 || g->pid <= 0)
+        return error_set(e, ERROR_BENCH, "the guardian was not started");
+    if (slot >= GUARDIAN_SLOTS)
+        return error_set(e, ERROR_BENCH, "the guardian holds %d instruments at most",
+                         GUARDIAN_SLOTS);
     values.channel = i->channel;
     /* A message that was half sent becomes an error instead of a shorter number. */
     text_add(&words, "@");

@@ -1,0 +1,641 @@
+#include "runner/bench.h"
+
+#include "limits/limits.h"
+#include "tests/bench_served.h"
+
+/* The demo's bench and limits over a served bench, with a guardian. */
+struct place {
+    struct bench_served served;
+    struct bench_file file;
+    struct limits limits;
+    struct guardian guardian;
+    struct bench bench;
+    struct bench_log log;
+    struct measurement measured;
+    char *profiles[2];
+};
+
+/* A shipped profile that waits less; freed and removed by end(). */
+static char *short_profile(const char *path)
+{
+    char *file = calloc(1, 65536), *changed, *made;
+    FILE *in = fopen(path, "r");
+    const char *at;
+
+    assert_non_null(file);
+    assert_non_null(in);
+    assert_true(fread(file, 1, 65535, in) > 0);
+    (void)fclose(in);
+    at = strstr(file, "timeout=\"3 s\"") ? "timeout=\"3 s\"" : "timeout=\"1 s\"";
+    changed = profile_with(file, at, "timeout=\"300 ms\"");
+    made = fixture_file(changed);
+    free(changed);
+    free(file);
+    return made;
+}
+
+static void begin_with(struct place *p, const char *faults)
+{
+    static const char *const paths[] = {"docs/profiles/analyser.xml", "docs/profiles/supply.xml"};
+    struct error e = {0};
+
+    *p = (struct place){0};
+    assert_done(guardian_start(&p->guardian, &e), &e);
+    bench_served_start(&p->served, PEER_SOCKETS, faults);
+    bench_served_file(&p->file, &p->served);
+    p->file.sweep.points = 51;
+    for (unsigned k = 0; k < 2; k++)
+        p->profiles[k] = short_profile(paths[k]);
+    bench_file_port(&p->file.analyser.profile, p->profiles[0]);
+    bench_file_port(&p->file.supply.profile, p->profiles[1]);
+    assert_done(limits_read(&p->limits, "docs/demo/kittiwake.xml", &e), &e);
+    p->bench = (struct bench){.file = &p->file, .limits = &p->limits, .guardian = &p->guardian};
+    p->bench.analyser.instrument.silence_s = SERVED_SILENCE_S;
+    p->bench.supply.instrument.silence_s = SERVED_SILENCE_S;
+}
+
+static void end(struct place *p)
+{
+    bench_close(&p->bench);
+    bench_close(&p->bench);
+    guardian_end(&p->guardian, true);
+    bench_served_end(&p->served);
+    bench_file_clear(&p->file);
+    limits_clear(&p->limits);
+    measurement_clear(&p->measured);
+    text_clear(&p->log.words);
+    for (unsigned k = 0; k < 2; k++) {
+        (void)unlink(p->profiles[k]);
+        free(p->profiles[k]);
+    }
+}
+
+static void open_bench(struct place *p)
+{
+    struct error e = {0};
+
+    assert_done(bench_open(&p->bench, &e), &e);
+    bench_log_listen(&p->log, &p->bench.analyser.instrument, 'a');
+    bench_log_listen(&p->log, &p->bench.supply.instrument, 's');
+}
+
+static struct bench_state look(const struct place *p)
+{
+    return bench_served_state(p->bench.fixture.link);
+}
+
+static bool measure(struct place *p, const char *serial, struct error *e)
+{
+    return bench_measure(&p->bench, serial, &p->measured, e);
+}
+
+static void assert_all_off(const struct place *p)
+{
+    const struct bench_state now = look(p);
+
+    assert_int_equal(now.output, 0);
+    assert_int_equal(now.rf_on, 0);
+    assert_true(p->bench.is_off);
+}
+
+/* One unit: everything in its order, five sweeps with what was read back, and off. */
+static void test_sequence(void **state)
+{
+    static const char *const order[] = {"s SOUR:CURR:PROT:TRIP?\n",
+                                        "s SOUR:VOLT:PROT 3.600\n",
+                                        "s SOUR:CURR 0.0150\n",
+                                        "s SOUR:CURR:PROT:STAT 1\n",
+                                        "s SOUR:VOLT 0.000\n",
+                                        "s OUTP 1\n",
+                                        "s MEAS:CURR?\n",
+                                        "s SOUR:VOLT 0.300\n",
+                                        "s MEAS:VOLT?\n",
+                                        "s MEAS:CURR?\n",
+                                        "s SOUR:CURR:PROT:TRIP?\n",
+                                        "s SOUR:VOLT 1.800\n",
+                                        "s MEAS:CURR?\n",
+                                        "a OUTP 1\n",
+                                        "a INIT\n",
+                                        "a CALC:DATA?\n",
+                                        "a OUTP 0\n",
+                                        "s MEAS:CURR?\n",
+                                        "s SOUR:VOLT 2.100\n",
+                                        "a OUTP 1\n",
+                                        "a OUTP 0\n",
+                                        "s SOUR:VOLT 3.000\n",
+                                        "a OUTP 1\n",
+                                        "a INIT\n",
+                                        "a OUTP 0\n",
+                                        "s SOUR:VOLT 2.700\n",
+                                        "s SOUR:VOLT 0.000\n",
+                                        "a OUTP 0\n",
+                                        "s OUTP 0\n",
+                                        "s OUTP?\n",
+                                        "s MEAS:VOLT?\n",
+                                        NULL};
+    struct error e = {0};
+    unsigned n_exact = 0;
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    assert_true(p.bench.is_open);
+    assert_all_off(&p);
+    assert_holds(text_words(&p.bench.identity), "emulated analyser");
+    assert_holds(text_words(&p.bench.identity), "; gainsieve,emulated supply");
+    assert_true(isnan(p.bench.step_s));
+    assert_done(measure(&p, "KW000101", &e), &e);
+    bench_log_order(&p.log, order);
+    assert_int_equal(bench_log_count(&p.log, "s OUTP 1\n"), 1);
+    assert_int_equal(bench_log_count(&p.log, "a OUTP 1\n"), 5);
+    assert_all_off(&p);
+    assert_true(p.bench.step_s > 0);
+    assert_false(p.bench.board_refused);
+    assert_string_equal(p.measured.serial, "KW000101");
+    assert_int_equal(p.measured.n_biases, 5);
+    for (size_t k = 0; k < 5; k++) {
+        const struct bias_sweep *bias = &p.measured.biases[k];
+
+        assert_close(bias->bias_v, p.limits.biases[k].at_v, 0.005);
+        n_exact += bias->bias_v == p.limits.biases[k].at_v;
+        assert_true(bias->bias_current_ma > 0.5 && bias->bias_current_ma < 15);
+        assert_int_equal(bias->sweep.n_points, 51);
+        assert_int_equal(bias->missing.length, 0);
+        assert_holds(text_words(&bias->source), "fd:");
+    }
+    assert_true(n_exact < 5); /* as read, with the meter's noise */
+    /* The next board, and the first one again. */
+    assert_done(measure(&p, "KW000103", &e), &e);
+    assert_int_equal(p.measured.n_biases, 5);
+    assert_done(measure(&p, "KW000101", &e), &e);
+    end(&p);
+}
+
+/* What is told while a unit is measured. */
+struct told {
+    unsigned n, n_sweeps;
+    size_t n_done, n_steps;
+    char last[128];
+};
+
+static void tell(void *context, const struct bench_doing *doing)
+{
+    struct told *told = context;
+
+    told->n++;
+    assert_true(doing->n_done >= told->n_done);
+    told->n_done = doing->n_done;
+    told->n_steps = doing->n_steps;
+    if (strstr(doing->words, ": sweep")) told->n_sweeps++;
+    (void)snprintf(told->last, sizeof told->last, "%s", doing->words);
+}
+
+static void test_tells(void **state)
+{
+    struct told told = {0};
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    p.bench.watcher = (struct bench_watcher){.tell = tell, .context = &told};
+    open_bench(&p);
+    assert_done(measure(&p, "KW000101", &e), &e);
+    assert_int_equal(told.n_sweeps, 5);
+    assert_int_equal(told.n_done, 4);
+    assert_int_equal(told.n_steps, 5);
+    assert_string_equal(told.last, "bias high, 3 V: sweep");
+    end(&p);
+}
+
+/* Too much current at the third step (KW000110 draws 10.97 mA at 3 V, by the board model; here the
+ * limit lies lower): no fault of the bench; what could not be had says why. */
+static void test_board_refused(void **state)
+{
+    struct error e = {0};
+    struct place p;
+    size_t n_missing = 0;
+
+    (void)state;
+    begin_with(&p, "");
+    p.file.bias.current_limit_a = 9e-3;
+    open_bench(&p);
+    assert_done(measure(&p, "KW000110", &e), &e);
+    assert_true(p.bench.board_refused);
+    assert_all_off(&p);
+    assert_int_equal(p.measured.n_biases, 5);
+    for (size_t k = 0; k < 5; k++) {
+        const struct bias_sweep *bias = &p.measured.biases[k];
+
+        if (bias->missing.length == 0) {
+            assert_int_equal(n_missing, 0);
+            assert_int_equal(bias->sweep.n_points, 51);
+            continue;
+        }
+        n_missing++;
+        assert_int_equal(bias->sweep.n_points, 0);
+        assert_close(bias->bias_v, p.limits.biases[k].at_v, 0);
+    }
+    assert_true(n_missing >= 1 && n_missing < 5);
+    /* Tripped: nothing goes on before a person has looked. */
+    assert_false(measure(&p, "KW000101", &e));
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_all_off(&p);
+    end(&p);
+}
+
+/* A board that is short already at 0 V: no step was measured. */
+static void test_refused_at_once(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link, "supply.trip@MEAS:VOLT?#1");
+    assert_done(measure(&p, "KW000101", &e), &e);
+    assert_true(p.bench.board_refused);
+    assert_int_equal(p.measured.n_biases, 5);
+    for (size_t k = 0; k < 5; k++)
+        assert_holds(text_words(&p.measured.biases[k].missing), "PROT:TRIP?");
+    assert_all_off(&p);
+    assert_int_equal(bench_log_count(&p.log, "a OUTP 1\n"), 0);
+    end(&p);
+}
+
+/* A trip during the sweep: those numbers are of a board without bias. */
+static void test_trip_in_the_sweep(void **state)
+{
+    struct error e = {0};
+    struct place p;
+    const struct bias_sweep *bias;
+
+    (void)state;
+    begin_with(&p, "");
+    /* Off by itself in the second sweep; the meter is read before and after each. */
+    p.file.bias.ramp_step_v = 3;
+    open_bench(&p);
+    /* Read: at 0 V; step low: ramp, before, after; lower-mid: ramp, before, after (the seventh). */
+    bench_served_fault(p.bench.fixture.link, "supply.trip@MEAS:VOLT?#7");
+    assert_done(measure(&p, "KW000101", &e), &e);
+    assert_true(p.bench.board_refused);
+    assert_int_equal(p.measured.n_biases, 5);
+    bias = &p.measured.biases[1];
+    assert_int_equal(bias->sweep.n_points, 0);
+    assert_true(bias->missing.length > 0);
+    assert_int_equal(p.measured.biases[0].sweep.n_points, 51);
+    assert_all_off(&p);
+    end(&p);
+}
+
+/* The fault in one unit, and how it ends; off whatever it was. */
+static void fail_with(const char *fault, bool confirmed, const char *words)
+{
+    struct error e = {0};
+    struct place p;
+
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link, fault);
+    if (measure(&p, "KW000101", &e)) {
+        print_error("%s: measured\n", fault);
+        fail();
+    }
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_holds(e.text, words);
+    assert_int_equal(p.bench.is_off, confirmed);
+    assert_int_equal(look(&p).rf_on, 0);
+    if (confirmed)
+        assert_all_off(&p);
+    else
+        assert_holds(e.text, "NOT CONFIRMED OFF");
+    end(&p);
+}
+
+static void test_faults(void **state)
+{
+    (void)state;
+    fail_with("supply.silent@MEAS:CURR?#5", true, "");
+    fail_with("supply.cut@SOUR:VOLT?#4", true, "");
+    fail_with("supply.error@SOUR:VOLT?#1", true, "-310");
+    fail_with("supply.stays-on", false, "");
+    fail_with("supply.gone-before@MEAS:VOLT?#5", false, "");
+    fail_with("analyser.correction-off@CORR", true, "");
+    fail_with("analyser.frozen", true, "last bit");
+    fail_with("analyser.nan-point@CALC:DATA?#9", true, "no number");
+    fail_with("analyser.swapped@CALC:DATA?#5", true, "byte order");
+    fail_with("analyser.error@*OPC?#2", true, "-310");
+}
+
+/* A lost analyser: its RF is not known, and the bias is off all the same. */
+static void test_lost_analyser(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link, "analyser.gone-before@CALC:DATA?#3");
+    assert_false(measure(&p, "KW000101", &e));
+    assert_holds(e.text, "RF is NOT CONFIRMED OFF");
+    assert_holds(e.text, "before that");
+    assert_false(p.bench.is_off);
+    assert_int_equal(look(&p).output, 0);
+    end(&p);
+}
+
+/* Refused before any byte is sent: the ports do not even exist. */
+static void refuse_unopened(struct place *p, const char *words)
+{
+    struct error e = {0};
+
+    bench_file_port(&p->file.analyser.port, "fd:990");
+    bench_file_port(&p->file.supply.port, "fd:991");
+    assert_false(bench_open(&p->bench, &e));
+    assert_holds(e.text, words);
+    assert_false(p->bench.is_open);
+    e = (struct error){0};
+    assert_false(measure(p, "KW000101", &e));
+    assert_holds(e.text, "not open");
+    end(p);
+}
+
+static void test_refused_before_opening(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    p.file.levels.pad_db = 0;
+    refuse_unopened(&p, "oscillating");
+    begin_with(&p, "");
+    p.file.bias.most_v = 2.5;
+    refuse_unopened(&p, "most");
+    begin_with(&p, "");
+    p.file.correction.done = memory_copy_text("2001-01-01", &e);
+    p.file.correction.valid_days = 30;
+    refuse_unopened(&p, "days ago");
+    begin_with(&p, "");
+    p.file.correction.done = memory_copy_text("2999-01-01", &e);
+    p.file.correction.valid_days = 30;
+    refuse_unopened(&p, "after today");
+    begin_with(&p, "");
+    refuse_unopened(&p, "fd:99");
+}
+
+/* An analyser that is not there, while the supply's output is on since an earlier run. */
+static void test_analyser_missing(void **state)
+{
+    struct error e = {0};
+    struct place p;
+    struct link *fixture;
+
+    (void)state;
+    begin_with(&p, "");
+    bench_served_stop(&p.served);
+    p.served.bench.s.output = true;
+    bench_served_go_on(&p.served);
+    bench_file_port(&p.file.analyser.port, "tcp:127.0.0.1:1");
+    fixture = peer_open(p.served.ports[BENCH_FIXTURE]);
+    bench_file_port(&p.file.fixture, NULL);
+    assert_false(bench_open(&p.bench, &e));
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_holds(e.text, "127.0.0.1:1");
+    assert_int_equal(bench_served_state(fixture).output, 0);
+    link_close(fixture);
+    end(&p);
+}
+
+/* The other way round. */
+static void test_supply_missing(void **state)
+{
+    struct error e = {0};
+    struct place p;
+    struct link *fixture;
+
+    (void)state;
+    begin_with(&p, "");
+    bench_served_stop(&p.served);
+    p.served.bench.a.rf_on = true;
+    bench_served_go_on(&p.served);
+    bench_file_port(&p.file.supply.port, "tcp:127.0.0.1:1");
+    fixture = peer_open(p.served.ports[BENCH_FIXTURE]);
+    bench_file_port(&p.file.fixture, NULL);
+    assert_false(bench_open(&p.bench, &e));
+    assert_holds(e.text, "127.0.0.1:1");
+    assert_int_equal(bench_served_state(fixture).rf_on, 0);
+    link_close(fixture);
+    end(&p);
+}
+
+/* An output that stays on at opening: said in capitals. */
+static void test_open_not_off(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "supply.stays-on");
+    bench_served_stop(&p.served);
+    p.served.bench.s.output = true;
+    bench_served_go_on(&p.served);
+    assert_false(bench_open(&p.bench, &e));
+    assert_holds(e.text, "NOT CONFIRMED OFF");
+    assert_false(p.bench.is_open);
+    assert_false(p.bench.is_off);
+    end(&p);
+}
+
+/* A board that the fixture does not hold. */
+static void test_no_such_board(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    assert_false(measure(&p, "XX1", &e));
+    assert_holds(e.text, "holds no board \"XX1\"");
+    assert_int_equal(bench_log_count(&p.log, "s OUTP 1\n"), 0);
+    assert_all_off(&p);
+    end(&p);
+}
+
+/* Without a guardian nothing is opened. */
+static void test_no_guardian(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    guardian_end(&p.guardian, true);
+    assert_false(bench_open(&p.bench, &e));
+    assert_holds(e.text, "guardian");
+    end(&p);
+}
+
+/* A person sets the bias: RF is off whenever they are asked, and the last thing asked is "off". */
+struct hand {
+    struct place *place;
+    unsigned n, fails_at;
+    double last_v;
+};
+
+static bool ask(void *context, double bias_v, double *current_ma, struct error *e)
+{
+    struct hand *h = context;
+
+    assert_int_equal(look(h->place).rf_on, 0);
+    h->n++;
+    h->last_v = bias_v;
+    *current_ma = 4;
+    return h->n != h->fails_at || error_set(e, ERROR_STOPPED, "the operator went away");
+}
+
+static void test_manual_supply(void **state)
+{
+    (void)state;
+    for (unsigned fails_at = 0; fails_at <= 6; fails_at += 3) {
+        struct error e = {0};
+        struct place p;
+        struct hand h = {.place = &p, .fails_at = fails_at};
+        bool ok;
+
+        begin_with(&p, "");
+        bench_file_port(&p.file.supply.port, "manual:");
+        p.bench.watcher = (struct bench_watcher){.ask = ask, .context = &h};
+        assert_done(bench_open(&p.bench, &e), &e);
+        assert_holds(text_words(&p.bench.identity), "by hand");
+        ok = measure(&p, "KW000101", &e);
+        assert_int_equal(ok, fails_at == 0);
+        assert_close(h.last_v, 0, 0);
+        assert_true(p.bench.is_off);
+        if (ok) {
+            assert_int_equal(h.n, 6);
+            assert_close(p.measured.biases[2].bias_v, 2.4, 0);
+            assert_close(p.measured.biases[2].bias_current_ma, 4, 1e-9);
+        }
+        end(&p);
+    }
+}
+
+/* Powered too long: off. */
+static void test_too_long(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    p.file.bias.longest_s = 1e-4;
+    assert_false(measure(&p, "KW000101", &e));
+    assert_holds(e.text, "longest");
+    assert_all_off(&p);
+    end(&p);
+}
+
+/* A wish to stop at any time: off, and read back as off. */
+static struct place stopping;
+
+static bool stop_measuring(void)
+{
+    struct error e = {0};
+
+    return !measure(&stopping, "KW000101", &e) && e.kind == ERROR_STOPPED &&
+           stopping.bench.is_off && bench_quiet(&stopping.bench, &e);
+}
+
+static void test_stop(void **state)
+{
+    const struct {
+        double interval_s, settling_s;
+    } waits[] = {{0.1, 0}, {0, 10}};
+
+    (void)state;
+    for (size_t k = 0; k < 2; k++) {
+        begin_with(&stopping, "");
+        open_bench(&stopping);
+        stopping.file.bias.ramp_interval_s = waits[k].interval_s;
+        stopping.file.bias.settling_s = waits[k].settling_s;
+        peer_stop_once(stop_measuring);
+        assert_all_off(&stopping);
+        end(&stopping);
+    }
+}
+
+/* A rehearsal: every message in the same order, nothing sent, nothing opened. */
+static struct text rehearsed;
+
+static void hear(const char *who, const char *bytes, size_t n)
+{
+    text_addf(&rehearsed, "%c %.*s\n", who[0], (int)n, bytes);
+}
+
+static void test_rehearsal(void **state)
+{
+    static const char *const order[] = {"s OUTP 0\n",
+                                        "s *CLS\n",
+                                        "s OUTP 0\n",
+                                        "s *IDN?\n",
+                                        "a OUTP 0\n",
+                                        "a *IDN?\n",
+                                        "a *RCL 1\n",
+                                        "a SENS:FREQ:STAR 150000000\n",
+                                        "a SOUR:POW -30.00\n",
+                                        "s SOUR:CURR 0.0150\n",
+                                        "s OUTP 1\n",
+                                        "s SOUR:VOLT 1.800\n",
+                                        "a OUTP 1\n",
+                                        "a INIT\n",
+                                        "a SENS:FUNC \"XFR:POW:S21\"\n",
+                                        "a OUTP 0\n",
+                                        "s SOUR:VOLT 3.000\n",
+                                        "s SOUR:VOLT 0.000\n",
+                                        "a OUTP 0\n",
+                                        "s OUTP 0\n",
+                                        NULL};
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    bench_file_port(&p.file.analyser.port, "fd:990");
+    bench_file_port(&p.file.supply.port, "fd:991");
+    p.bench.heard = hear;
+    p.bench.guardian = NULL;
+    assert_done(bench_open(&p.bench, &e), &e);
+    assert_done(measure(&p, "REHEARSAL", &e), &e);
+    p.log.words = rehearsed;
+    bench_log_order(&p.log, order);
+    assert_int_equal(p.measured.n_biases, 5);
+    assert_null(p.bench.fixture.link);
+    bench_served_stop(&p.served);
+    assert_int_equal(p.served.bench.analyser.faults.n_queries, 0);
+    assert_int_equal(p.served.bench.supply.faults.n_queries, 0);
+    end(&p);
+    rehearsed = (struct text){0};
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_sequence),          cmocka_unit_test(test_tells),
+        cmocka_unit_test(test_board_refused),     cmocka_unit_test(test_refused_at_once),
+        cmocka_unit_test(test_trip_in_the_sweep), cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_lost_analyser),     cmocka_unit_test(test_refused_before_opening),
+        cmocka_unit_test(test_analyser_missing),  cmocka_unit_test(test_supply_missing),
+        cmocka_unit_test(test_open_not_off),      cmocka_unit_test(test_no_such_board),
+        cmocka_unit_test(test_no_guardian),       cmocka_unit_test(test_manual_supply),
+        cmocka_unit_test(test_too_long),          cmocka_unit_test(test_stop),
+        cmocka_unit_test(test_rehearsal),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
