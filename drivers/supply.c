@@ -154,6 +154,8 @@ bool supply_to(struct supply *s, double bias_v, struct error *e)
     if (s->is_manual) {
         double current_ma = NAN;
 
+        /* Whoever is asked to switch on may have done so whatever the answer is. */
+        if (bias_v != 0) s->set_v = bias_v;
         if (!s->ask(s->ask_context, bias_v, &current_ma, e)) return false;
         s->set_v = bias_v;
         s->reading = (struct supply_reading){bias_v, current_ma / 1e3};

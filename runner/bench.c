@@ -102,11 +102,15 @@ bool bench_open(struct bench *b, struct error *e)
 {
     /* The supply first: what its output was before is not known. */
     b->step_s = NAN;
+    /* What an earlier opening read back says nothing of now. */
+    b->is_off = false;
     b->is_open = check_safety(b, e) && open_links(b, e) && supply_identify(&b->supply, e) &&
                  b->analyser.kind->identify(&b->analyser, e) && keep_identity(b, e) &&
                  b->analyser.kind->arrange(&b->analyser, e);
     if (b->is_open) {
-        b->is_off = true;
+        /* A person's supply cannot be read: what was left on by hand stays so. */
+        if (!is_manual(b)) b->may_be_on = false;
+        b->is_off = !b->may_be_on;
         return true;
     }
     bench_close(b);
@@ -120,6 +124,7 @@ bool bench_quiet(struct bench *b, struct error *e)
     const bool bias_off = supply_off(&b->supply, &bias);
 
     b->is_off = rf_off && bias_off;
+    if (b->is_off) b->may_be_on = false;
     if (b->is_off) return true;
     return error_set(e, ERROR_BENCH, "%s%s%s", bias.text, bias.text[0] && rf.text[0] ? " " : "",
                      rf.text);
@@ -137,14 +142,15 @@ void bench_close(struct bench *b)
     b->is_open = false;
 }
 
-static void tell(const struct bench *b, size_t k, const char *what)
+static void tell(const struct bench *b, size_t k, const char *what, bool wants_file)
 {
     const struct bias_step *step = &b->limits->biases[k];
     char volts[VALUE_TEXT];
     struct text words = {0};
     struct bench_doing doing = {.n_done = k,
                                 .n_steps = b->limits->n_biases,
-                                .left_s = b->step_s * (double)(b->limits->n_biases - k)};
+                                .left_s = b->step_s * (double)(b->limits->n_biases - k),
+                                .wants_file = wants_file};
 
     if (!b->watcher.tell) return;
     text_addf(&words, "bias %s, %s: %s", step->id, value_rounded(step->at_v, UNIT_V, volts), what);
@@ -178,10 +184,12 @@ static bool measure_step(struct bench *b, size_t k, struct measurement *out, str
 {
     struct bias_sweep *bias;
 
-    tell(b, k, "ramp");
+    const bool by_hand = b->analyser.kind == &analyser_folder;
+
+    tell(b, k, "ramp", false);
     if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e)) return false;
     if (!b->supply.is_manual && !supply_look(&b->supply, e)) return false;
-    tell(b, k, b->analyser.kind == &analyser_folder ? "save its sweep now" : "sweep");
+    tell(b, k, by_hand ? "save its sweep now" : "sweep", by_hand);
     bias = measurement_add(out, b->supply.reading.v, e);
     if (!bias) return false;
     if (b->supply.instrument.rehearses) bias->bias_v = b->limits->biases[k].at_v;
@@ -224,6 +232,7 @@ static bool power_and_measure(struct bench *b, struct measurement *out, struct e
     struct error why = {0};
 
     b->is_off = false;
+    b->may_be_on = true;
     if (supply_on(&b->supply, &why)) return measure_steps(b, out, e);
     if (!b->supply.refused) return error_set(e, why.kind, "%s", why.text);
     b->board_refused = true;
