@@ -180,11 +180,37 @@ static void print_counts(const struct run_options *o, const struct screen_view *
     printf("\n");
 }
 
+/* A unit whose attempts were all marked as wrongly connected is in no count, and has not passed. */
+static bool find_only_marked(struct record *record, bool *any, struct error *e)
+{
+    struct record_units units = {0};
+    struct record_unit unit = {0};
+    char serial[CEILING_SERIAL + 1] = "";
+    bool more = true, counts = true;
+    bool ok = record_units_begin(&units, record_reader_of(record), e);
+
+    *any = false;
+    while (ok && more) {
+        ok = record_units_next(&units, &unit, &more, e);
+        if (ok && (!more || strcmp(serial, unit.serial) != 0)) {
+            *any = *any || !counts;
+            counts = !more;
+            memcpy(serial, unit.serial, sizeof serial);
+        }
+        if (ok && more) counts = counts || !unit.wrongly_connected;
+        record_unit_clear(&unit);
+    }
+    record_units_end(&units);
+    return ok;
+}
+
 static bool run_batch(const struct run_options *o, struct run *run, enum exit_status *status,
                       struct error *e)
 {
     struct screen_view counts = {0};
-    bool ok = open_run(run, o, e) && session_run(&run->session, e);
+    bool only_marked = false;
+    bool ok = open_run(run, o, e) && session_run(&run->session, e) &&
+              find_only_marked(run->record, &only_marked, e);
 
     counts = run->session.view;
     if (!ok && e->kind == ERROR_STOPPED)
@@ -195,8 +221,9 @@ static bool run_batch(const struct run_options *o, struct run *run, enum exit_st
     ok = close_run(run, ok, e);
     if (!ok) return false;
     print_counts(o, &counts);
-    *status =
-        counts.n_units > 0 && counts.n_pass == counts.n_units ? EXIT_ALL_PASS : EXIT_NOT_ALL_PASS;
+    *status = counts.n_units > 0 && counts.n_pass == counts.n_units && !only_marked
+                  ? EXIT_ALL_PASS
+                  : EXIT_NOT_ALL_PASS;
     return true;
 }
 
