@@ -36,6 +36,10 @@ bool session_ask(struct session *s, enum screen_phase phase, bool *ended, struct
     put_words(&s->said, format, rest);
     va_end(rest);
     s->view.phase = phase;
+    /* Lines that are there already are read without a word: what was remarked, and a question, must
+     * be said all the same. A file of serial numbers needs no prompt for each. */
+    s->view.instruction = phase == SCREEN_ENTRY ? NULL : text_words(&s->said);
+    if (!s->screen->is_terminal && !screen_show(s->screen, &s->view, e)) return false;
     s->view.instruction = text_words(&s->said);
     return screen_read(s->screen, &s->view, &s->line, ended, e);
 }
