@@ -124,7 +124,7 @@ bool bench_quiet(struct bench *b, struct error *e)
     const bool bias_off = supply_off(&b->supply, &bias);
 
     b->is_off = rf_off && bias_off;
-    if (b->is_off) b->may_be_on = false;
+    if (bias_off) b->may_be_on = false;
     if (b->is_off) return true;
     return error_set(e, ERROR_BENCH, "%s%s%s", bias.text, bias.text[0] && rf.text[0] ? " " : "",
                      rf.text);

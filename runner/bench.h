@@ -49,7 +49,7 @@ struct bench {
     struct safety_levels levels;
     bool is_open;
     bool is_off;          /* RF and bias were read back as off, and nothing was sent since */
-    bool may_be_on;       /* a board was powered, and nobody has read back since that it is off */
+    bool may_be_on;       /* a board was powered, and its bias was not read back as off since */
     bool board_refused;   /* the last failure was the board's (too much current, a trip), not the
                              bench's */
     double step_s;        /* how long a bias step took; NaN before the first */

@@ -165,6 +165,7 @@ static bool close_run(struct run *run, bool ok, struct error *e)
     if (is_off) return ok;
     first = *e;
     *e = (struct error){0};
+    if (strstr(first.text, off.text)) off.text[0] = '\0';
     return error_set(e, ERROR_BENCH,
                      "the board may still be POWERED: switch the supply off by hand before you "
                      "touch it. %s%s%s",

@@ -5,8 +5,10 @@
 #define GAINSIEVE_TESTS_SESSION_FIXTURE_H
 
 #include <pthread.h>
+#include <signal.h>
 
 #include "drivers/base/memory.h"
+#include "drivers/emulator_serve.h"
 #include "runner/emulated_bench.h"
 #include "runner/session.h"
 #include "tests/record_fixture.h"
@@ -16,16 +18,17 @@
 /* Parts of a bench file that a test may want otherwise. */
 struct session_bench {
     const char *analyser; /* behind "emulated:analyser" */
-    const char *supply;   /* the supply's port and profile; NULL: emulated */
     const char *limits;   /* a limits file as text; NULL: SESSION_LIMITS */
     const char *rest;     /* elements behind <correction>; NULL: three attempts, streak of three */
     bool by_hand;         /* no fixture: KW000101 stays connected */
+    const char *faults;   /* behind TCP, with these faults: only such a bench can be opened anew */
 };
 
 struct session_fixture {
     struct tree *tree;
     struct bench_file file;
     struct emulated_bench emulated;
+    pid_t server; /* of a bench behind TCP */
     struct guardian guardian;
     struct record *record;
     struct screen screen;
@@ -39,27 +42,51 @@ struct session_fixture {
     char said[65536]; /* what was written to a pipe's reader */
 };
 
+/* A bench behind TCP in a process of its own; `ports` are those of analyser, supply, fixture. */
+static inline void session_fixture_serve(struct session_fixture *f, const char *faults,
+                                         char ports[3][64])
+{
+    static struct emulator bench;
+    const struct emulator_settings settings = {.seed = 1};
+    struct emulator_server server = {.bench = &bench, .ignores_stop = true};
+    struct emulator_instrument *const at[] = {&bench.analyser, &bench.supply, &bench.fixture};
+
+    emulator_start(&bench, &settings);
+    assert_done(emulator_arm(&bench, faults, &f->e), &f->e);
+    for (unsigned k = 0; k < 3; k++) {
+        assert_done(emulator_server_tcp(&server, at[k], 0, &f->e), &f->e);
+        (void)snprintf(ports[k], sizeof ports[k], "%s", server.ports[k].where);
+    }
+    f->server = fork();
+    assert_true(f->server >= 0);
+    if (f->server == 0) _exit(emulator_serve(&server, &f->e) ? 0 : 1);
+    emulator_server_clear(&server);
+    emulator_clear(&bench);
+}
+
 static inline void session_fixture_files(struct session_fixture *f,
                                          const struct session_bench *bench)
 {
     static const char *const usual = "<attempts most=\"3\"/>\n<streak stop-after=\"3\"/>\n";
     char xml[4096], profiles[1024], supply[1200];
+    char ports[3][64] = {"emulated:analyser", "emulated:supply", "emulated:fixture"};
 
     assert_non_null(realpath("docs/profiles", profiles));
-    (void)snprintf(supply, sizeof supply, "profile=\"%s/supply.xml\" port=\"emulated:supply\"",
-                   profiles);
+    if (bench->faults) session_fixture_serve(f, bench->faults, ports);
+    (void)snprintf(supply, sizeof supply, "profile=\"%s/supply.xml\" port=\"%s\"", profiles,
+                   ports[1]);
     (void)snprintf(
         xml, sizeof xml,
         "<bench xmlns=\"urn:gainsieve:bench:1\" label=\"Test bench\">\n"
-        "<analyser profile=\"%s/analyser.xml\" port=\"emulated:analyser%s\"/>\n"
-        "<supply %s/>\n<fixture port=\"emulated:fixture\"/>\n"
+        "<analyser profile=\"%s/analyser.xml\" port=\"%s%s\"/>\n"
+        "<supply %s/>\n<fixture port=\"%s\"/>\n"
         "<sweep from=\"150 MHz\" to=\"190 MHz\" points=\"41\" if-bandwidth=\"10 kHz\" "
         "power=\"-30 dBm\" setup=\"1\"/>\n"
         "<levels pad=\"20 dB\" pad-rating=\"30 dBm\" saturated-output=\"20 dBm\" "
         "highest-gain=\"31 dB\"/>\n"
         "<bias current-limit=\"15 mA\" most=\"3.2 V\" ramp-step=\"1 V\" ramp-interval=\"1 ms\" "
         "settling=\"1 ms\"/>\n<correction required=\"yes\"/>\n%s</bench>\n",
-        profiles, bench->analyser ? bench->analyser : "", bench->supply ? bench->supply : supply,
+        profiles, ports[0], bench->analyser ? bench->analyser : "", supply, ports[2],
         bench->rest ? bench->rest : usual);
     tree_write(f->tree, "bench.xml", xml);
 }
@@ -116,6 +143,10 @@ static inline void session_fixture_close(struct session_fixture *f)
     session_clear(&f->s);
     guardian_end(&f->guardian, f->bench.is_off);
     emulated_bench_end(&f->emulated);
+    if (f->server > 0) {
+        assert_int_equal(kill(f->server, SIGKILL), 0);
+        assert_int_equal(waitpid(f->server, NULL, 0), f->server);
+    }
     assert_done(record_close(f->record, &e), &e);
     bench_file_clear(&f->file);
 }

@@ -6,7 +6,7 @@
 
 static const struct session_bench plain = {0};
 /* The hang-up comes once: what is opened anew answers. */
-static const struct session_bench lost = {.analyser = "?fault=cut@CALC:DATA?#2"};
+static const struct session_bench lost = {.faults = "gone-before@CALC:DATA?#2"};
 
 /* Measures a unit and keeps its sweeps in the tree's "stored". */
 static void store_reference(struct tree *tree, const char *serial)
@@ -62,7 +62,7 @@ static void lost_and_found(void **state)
     session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
     session_fixture_type(
         &f, "HALT: The bench is off. Enter opens the bench anew and measures again", "KW000102\r");
-    session_fixture_type(&f, "/skip leaves the board out", "\r");
+    session_fixture_type(&f, "leaves the board out, /stop ends.", "\r");
     session_fixture_wait(&f, "PASS: last board KW000101, attempt 1");
     session_fixture_type(&f, "NEXT: Scan", "/stop\r");
     session_fixture_leave(&f);
@@ -94,7 +94,7 @@ static void lost_and_skipped(void **state)
  * gives up gets that as the session's error, with the bench known as perhaps on. */
 static void stays_on(void **state)
 {
-    const struct session_bench bench = {.analyser = "?fault=supply.stays-on@MEAS:CURR?#3"};
+    const struct session_bench bench = {.faults = "supply.stays-on@MEAS:CURR?#3"};
     struct session_fixture f;
 
     session_fixture_sit(&f, *state, &bench);
@@ -113,12 +113,16 @@ static void stays_on(void **state)
 /* A bench that was off once and cannot be opened anew is not said to be off. */
 static void off_is_not_remembered(void **state)
 {
-    const struct session_bench bench = {.analyser = "?fault=refuses@CALC:DATA?#2+cut@CALC:DATA?#2"};
+    const struct session_bench bench = {.faults = "correction-off@CALC:DATA?#2"};
     struct session_fixture f;
 
     session_fixture_sit(&f, *state, &bench);
     session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
-    session_fixture_type(&f, "HALT: The bench is off.", "\r");
+    session_fixture_wait(&f, "HALT: The bench is off.");
+    assert_int_equal(kill(f.server, SIGKILL), 0);
+    assert_int_equal(waitpid(f.server, NULL, 0), f.server);
+    f.server = 0;
+    terminal_type(&f.terminal, "\r");
     session_fixture_wait(&f, "HALT: Enter opens");
     session_fixture_type(&f, "HALT: ", "/stop\r");
     session_fixture_leave(&f);
