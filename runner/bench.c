@@ -121,7 +121,9 @@ bool bench_quiet(struct bench *b, struct error *e)
 {
     struct error rf = {0}, bias = {0};
     const bool rf_off = b->analyser.kind->quiet(&b->analyser, &rf);
-    const bool bias_off = supply_off(&b->supply, &bias);
+    /* A supply that was not even tried, since the analyser could not be reached, was told nothing.
+     */
+    const bool bias_off = b->supply.file && supply_off(&b->supply, &bias);
 
     b->is_off = rf_off && bias_off;
     if (bias_off) b->may_be_on = false;
