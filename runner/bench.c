@@ -131,16 +131,28 @@ static void give_up(struct bench *b, struct error *e)
     close_all(b);
 }
 
+/* A supply that was left on by hand cannot be read: its operator is asked before anything else. */
+static bool end_bias_by_hand(struct bench *b, struct error *e)
+{
+    if (!is_manual(b) || !b->may_be_on) return true;
+    b->supply.off_is_due = true;
+    return supply_off(&b->supply, e);
+}
+
 bool bench_open(struct bench *b, struct error *e)
 {
     b->step_s = NAN;
+    /* What an earlier opening read back says nothing of now. */
     b->is_off = false;
     /* The supply first: what its output was before is not known. */
-    b->is_open = check_safety(b, e) && open_links(b, e) && supply_identify(&b->supply, e) &&
-                 b->analyser.kind->identify(&b->analyser, e) && keep_identity(b, e) &&
-                 b->analyser.kind->arrange(&b->analyser, e);
+    b->is_open = check_safety(b, e) && open_links(b, e) && end_bias_by_hand(b, e) &&
+                 supply_identify(&b->supply, e) && b->analyser.kind->identify(&b->analyser, e) &&
+                 keep_identity(b, e) && b->analyser.kind->arrange(&b->analyser, e);
     b->is_off = b->is_open;
-    if (!b->is_open) give_up(b, e);
+    if (b->is_open)
+        b->may_be_on = false;
+    else
+        give_up(b, e);
     return b->is_open;
 }
 
@@ -148,9 +160,12 @@ bool bench_quiet(struct bench *b, struct error *e)
 {
     struct error rf = {0}, bias = {0};
     const bool rf_off = b->analyser.kind->quiet(&b->analyser, &rf);
-    const bool bias_off = supply_off(&b->supply, &bias);
+    /* A supply that was not even tried, since the analyser could not be reached, was told nothing.
+     */
+    const bool bias_off = b->supply.file && supply_off(&b->supply, &bias);
 
     b->is_off = rf_off && bias_off;
+    if (bias_off) b->may_be_on = false;
     if (b->is_off) return true;
     return error_set(e, ERROR_BENCH, "%s%s%s", bias.text, bias.text[0] && rf.text[0] ? " " : "",
                      rf.text);
@@ -164,14 +179,15 @@ void bench_close(struct bench *b)
     close_all(b);
 }
 
-static void tell(const struct bench *b, size_t k, const char *what)
+static void tell(const struct bench *b, size_t k, const char *what, bool wants_file)
 {
     const struct bias_step *step = &b->limits->biases[k];
     char volts[VALUE_TEXT];
     struct text words = {0};
     struct bench_doing doing = {.n_done = k,
                                 .n_steps = b->limits->n_biases,
-                                .left_s = b->step_s * (double)(b->limits->n_biases - k)};
+                                .left_s = b->step_s * (double)(b->limits->n_biases - k),
+                                .wants_file = wants_file};
 
     if (!b->watcher.tell) return;
     text_addf(&words, "bias %s, %s: %s", step->id, value_rounded(step->at_v, UNIT_V, volts), what);
@@ -216,11 +232,12 @@ static void keep_reading(const struct bench *b, size_t k, struct bias_sweep *bia
 static bool measure_step(struct bench *b, size_t k, struct measurement *out, struct error *e)
 {
     struct bias_sweep *bias;
+    const bool by_hand = b->analyser.kind == &analyser_folder;
 
-    tell(b, k, "ramp");
+    tell(b, k, "ramp", false);
     if (!supply_to(&b->supply, b->limits->biases[k].at_v, e) || !settle(b, e) || !look(b, e))
         return false;
-    tell(b, k, b->analyser.kind == &analyser_folder ? "save its sweep now" : "sweep");
+    tell(b, k, by_hand ? "save its sweep now" : "sweep", by_hand);
     bias = measurement_add(out, b->limits->biases[k].at_v, e);
     if (!bias) return false;
     b->analyser.step = k;
@@ -274,6 +291,7 @@ static bool power_and_measure(struct bench *b, struct measurement *out, struct e
     struct error why = {0};
 
     b->is_off = false;
+    b->may_be_on = true;
     if (supply_on(&b->supply, &why)) return measure_steps(b, out, e);
     if (!b->supply.refused) return error_set(e, why.kind, "%s", why.text);
     b->board_refused = true;

@@ -20,6 +20,7 @@ struct bench_doing {
     const char *words; /* "bias mid, 2.40 V: sweep" */
     size_t n_done, n_steps;
     double left_s;
+    bool wants_file; /* a person is to save the sweep of this step into the folder now */
 };
 
 /* Who looks on. `tell` may be NULL; `ask` is needed for a manual supply only. */
@@ -47,7 +48,8 @@ struct bench {
     struct fixture fixture;
     struct safety_levels levels;
     bool is_open;
-    bool is_off;          /* RF and bias were read back as off */
+    bool is_off;          /* RF and bias were read back as off, and nothing was sent since */
+    bool may_be_on;       /* a board was powered, and its bias was not read back as off since */
     bool board_refused;   /* the last failure was the board's (too much current, a trip), not the
                              bench's */
     double step_s;        /* how long a bias step took; NaN before the first */

@@ -1,9 +1,10 @@
 /* `gainsieve run`: tests a batch at the bench. */
+#include <math.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
 
-#include "limits/limits_words.h"
+#include "drivers/base/value.h"
 #include "runner/commands.h"
 #include "runner/emulated_bench.h"
 #include "runner/options.h"
@@ -72,8 +73,15 @@ static void print_doing(void *context, const struct bench_doing *doing)
 
 static bool print_ask(void *context, double bias_v, double *current_ma, struct error *e)
 {
-    (void)context, (void)bias_v, (void)current_ma, (void)e;
-    printf("operator   sets the bias by hand and confirms\n");
+    char volts[VALUE_TEXT];
+
+    (void)context, (void)e;
+    *current_ma = NAN;
+    if (bias_v > 0)
+        printf("operator   sets the bias to %s by hand and confirms\n",
+               value_rounded(bias_v, UNIT_V, volts));
+    else
+        printf("operator   switches the bias off by hand and confirms\n");
     return true;
 }
 
@@ -137,11 +145,13 @@ static bool open_run(struct run *run, const struct run_options *o, struct error 
 /* Off and closed, whatever happened; what cannot be confirmed off outranks every other error. */
 static bool close_run(struct run *run, bool ok, struct error *e)
 {
-    struct error off = {0}, folded = {0};
-    bool is_off = true;
+    struct error off = {0}, folded = {0}, first;
+    bool is_off;
 
-    if (run->bench.is_open) is_off = run->bench.is_off || bench_quiet(&run->bench, &off);
+    if (run->bench.is_open && !run->bench.is_off) (void)!bench_quiet(&run->bench, &off);
     bench_close(&run->bench);
+    /* Also when it could not be switched off before, and was closed since. */
+    is_off = !run->bench.may_be_on;
     screen_close(&run->screen);
     session_clear(&run->session);
     guardian_end(&run->guardian, run->bench.is_off);
@@ -153,8 +163,13 @@ static bool close_run(struct run *run, bool ok, struct error *e)
         (void)fprintf(stderr, "\n");
     }
     if (is_off) return ok;
+    first = *e;
     *e = (struct error){0};
-    return error_set(e, ERROR_BENCH, "%s", off.text);
+    if (strstr(first.text, off.text)) off.text[0] = '\0';
+    return error_set(e, ERROR_BENCH,
+                     "the board may still be POWERED: switch the supply off by hand before you "
+                     "touch it. %s%s%s",
+                     off.text, off.text[0] && first.text[0] ? " " : "", first.text);
 }
 
 static void print_counts(const struct run_options *o, const struct screen_view *view)
@@ -166,11 +181,37 @@ static void print_counts(const struct run_options *o, const struct screen_view *
     printf("\n");
 }
 
+/* A unit whose attempts were all marked as wrongly connected is in no count, and has not passed. */
+static bool find_only_marked(struct record *record, bool *any, struct error *e)
+{
+    struct record_units units = {0};
+    struct record_unit unit = {0};
+    char serial[CEILING_SERIAL + 1] = "";
+    bool more = true, counts = true;
+    bool ok = record_units_begin(&units, record_reader_of(record), e);
+
+    *any = false;
+    while (ok && more) {
+        ok = record_units_next(&units, &unit, &more, e);
+        if (ok && (!more || strcmp(serial, unit.serial) != 0)) {
+            *any = *any || !counts;
+            counts = !more;
+            memcpy(serial, unit.serial, sizeof serial);
+        }
+        if (ok && more) counts = counts || !unit.wrongly_connected;
+        record_unit_clear(&unit);
+    }
+    record_units_end(&units);
+    return ok;
+}
+
 static bool run_batch(const struct run_options *o, struct run *run, enum exit_status *status,
                       struct error *e)
 {
     struct screen_view counts = {0};
-    bool ok = open_run(run, o, e) && session_run(&run->session, e);
+    bool only_marked = false;
+    bool ok = open_run(run, o, e) && session_run(&run->session, e) &&
+              find_only_marked(run->record, &only_marked, e);
 
     counts = run->session.view;
     if (!ok && e->kind == ERROR_STOPPED)
@@ -181,8 +222,9 @@ static bool run_batch(const struct run_options *o, struct run *run, enum exit_st
     ok = close_run(run, ok, e);
     if (!ok) return false;
     print_counts(o, &counts);
-    *status =
-        counts.n_units > 0 && counts.n_pass == counts.n_units ? EXIT_ALL_PASS : EXIT_NOT_ALL_PASS;
+    *status = counts.n_units > 0 && counts.n_pass == counts.n_units && !only_marked
+                  ? EXIT_ALL_PASS
+                  : EXIT_NOT_ALL_PASS;
     return true;
 }
 

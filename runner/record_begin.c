@@ -130,7 +130,7 @@ static bool refuse_change(const char *folder, const struct kept_file *file, stru
 {
     return error_set(e, ERROR_INPUT,
                      "%s: the batch %s has %s of SHA-256 %s, this one has %s: take the batch's, or "
-                     "give a reason for the change, which is recorded",
+                     "give a reason for the change with --reason, which is recorded",
                      file->given ? file->given : "no bench file", folder, file->what,
                      *file->recorded_sha256 ? file->recorded_sha256 : "none",
                      *file->given_sha256 ? file->given_sha256 : "none");

@@ -3,6 +3,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 static void put_words(struct text *out, const char *format, va_list rest)
 {
@@ -35,6 +36,10 @@ bool session_ask(struct session *s, enum screen_phase phase, bool *ended, struct
     put_words(&s->said, format, rest);
     va_end(rest);
     s->view.phase = phase;
+    /* Lines that are there already are read without a word: what was remarked, and a question, must
+     * be said all the same. A file of serial numbers needs no prompt for each. */
+    s->view.instruction = phase == SCREEN_ENTRY ? NULL : text_words(&s->said);
+    if (!s->screen->is_terminal && !screen_show(s->screen, &s->view, e)) return false;
     s->view.instruction = text_words(&s->said);
     return screen_read(s->screen, &s->view, &s->line, ended, e);
 }
@@ -47,6 +52,23 @@ void session_remark(struct session *s, const char *format, ...)
     put_words(&s->message, format, rest);
     va_end(rest);
     s->view.message = s->message.length > 0 ? text_words(&s->message) : NULL;
+}
+
+bool session_has_operator(void)
+{
+    return isatty(STDIN_FILENO) == 1;
+}
+
+bool session_no_answer(struct session *s, const struct operator_command *command, struct error *e)
+{
+    if (command->kind == COMMAND_SERIAL && !session_has_operator())
+        return error_set(
+            e, ERROR_BENCH,
+            "\"%.64s\" came where a question wants an answer: %.300s From this line on "
+            "nothing was tested",
+            command->words, text_words(&s->said));
+    session_remark(s, "\"%.64s\" is no answer here: nothing was done.", text_words(&s->line));
+    return true;
 }
 
 bool session_count(struct session *s, struct error *e)
@@ -72,6 +94,12 @@ static void tell(void *context, const struct bench_doing *doing)
     s->view.n_steps = doing->n_steps;
     s->view.left_s = doing->left_s;
     s->view.instruction = NULL;
+    if (doing->wants_file) {
+        text_reset(&s->said);
+        text_addf(&s->said, "%s, %s, into the bench file's %s", s->serial, doing->words,
+                  s->file->analyser.port);
+        s->view.instruction = text_words(&s->said);
+    }
     (void)!screen_show(s->screen, &s->view, &ignored);
     s->view.doing = NULL; /* lives for the call only */
 }
@@ -141,6 +169,13 @@ static bool obey(struct session *s, const struct operator_command *command, stru
     return true;
 }
 
+static const char *next_words(const struct session *s)
+{
+    if (!s->view.has_verdict || s->file->fixture) return "Scan or type the next serial number.";
+    return "The bench is off: disconnect the board, bias first. Then scan or type the next serial "
+           "number.";
+}
+
 static bool next(struct session *s, struct error *e)
 {
     struct operator_command command;
@@ -149,8 +184,7 @@ static bool next(struct session *s, struct error *e)
 
     if (!session_prove_bench(s, e) || s->is_over) return !e->kind;
     s->view.serial = NULL;
-    if (!session_ask(s, SCREEN_ENTRY, &ended, e, "Scan or type the next serial number."))
-        return false;
+    if (!session_ask(s, SCREEN_ENTRY, &ended, e, "%s", next_words(s))) return false;
     session_remark(s, "%s", "");
     if (ended) {
         s->is_over = true;
@@ -161,6 +195,23 @@ static bool next(struct session *s, struct error *e)
     command = operator_command_read(text_words(&line));
     ok = text_ok(&line, "what was typed", e) && obey(s, &command, e);
     text_clear(&line);
+    return ok;
+}
+
+/* Stored sweeps that cannot be read are told before anything is switched on; and limits on phase
+ * compare with what the record holds, as its reports will, until the unit is measured anew. */
+static bool read_references(struct session *s, struct error *e)
+{
+    struct measurement read = {0};
+    struct text bytes = {0};
+    bool ok = !s->file->reference.serial || reference_unit_read(s->file, s->limits, &read, e);
+
+    ok = ok &&
+         record_load_reference(record_reader_of(s->record), INT64_MAX, &bytes, &read,
+                               &s->has_reference, e) &&
+         (!s->has_reference || session_prepare(&read, s->limits->impedance_ohm, &s->reference, e));
+    text_clear(&bytes);
+    measurement_clear(&read);
     return ok;
 }
 
@@ -177,8 +228,9 @@ bool session_run(struct session *s, struct error *e)
     s->bench->watcher.tell = tell;
     s->bench->watcher.context = s;
     s->n_since_check = 0;
-    s->check_due = deadline_in(-1);
-    if (!session_count(s, e) || !session_measure(s, NULL, &is_open, e)) return false;
+    session_want_check(s);
+    if (!read_references(s, e) || !session_count(s, e) || !session_measure(s, NULL, &is_open, e))
+        return false;
     while (!s->is_over)
         if (!next(s, e)) return false;
     return true;

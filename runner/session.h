@@ -26,18 +26,21 @@ struct session {
     char serial[CEILING_SERIAL + 1];                 /* the board in hand */
     char last_serial[CEILING_SERIAL + 1]; /* of the verdict in view; "" before the first */
     unsigned long last_attempt;
-    char streak_limit[CEILING_ID + 1]; /* failed by the last boards, and by how many */
-    unsigned long n_streak;
-    struct measurement measured, prepared; /* as measured; at the limits' impedance */
-    struct measurement reference;          /* the reference unit's last good sweeps, prepared */
+    char streak_limit[CEILING_ID + 1];      /* failed by the last boards, */
+    char streak_serial[CEILING_SERIAL + 1]; /* ... of which this was the last, */
+    unsigned long n_streak;                 /* ... and by how many: a retest is not another board */
+    struct measurement measured, prepared;  /* as measured; at the limits' impedance */
+    struct measurement reference;           /* the reference unit's last good sweeps, prepared */
     bool has_reference;
     unsigned long n_since_check; /* boards since the reference unit was measured */
-    struct deadline check_due;
-    bool is_over; /* nothing more is to be tested */
+    double check_due_s; /* when it is due again, on CLOCK_MONOTONIC; infinite: by boards only */
+    bool is_over;       /* nothing more is to be tested */
 };
 
 /* Tests boards until the operator stops, input ends, or the bench cannot be used. True when it
- * ended as somebody wished. ERROR_BENCH, ERROR_STORE, ERROR_STOPPED. */
+ * ended as somebody wished; giving up a bench that cannot be used, or that its reference unit does
+ * not prove, is ERROR_BENCH. ERROR_INPUT for the reference unit's stored sweeps, before anything is
+ * opened. ERROR_STORE, ERROR_STOPPED. */
 bool session_run(struct session *s, struct error *e) MUST_CHECK;
 void session_clear(struct session *s);
 
@@ -57,11 +60,21 @@ bool session_show(struct session *s, enum screen_phase phase, struct error *e, c
 void session_remark(struct session *s, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 
+/* Whether a person is at the keyboard. Lines of a pipe or file were written before the question was
+ * asked: a serial number among them is no answer, and may not be thrown away either. */
+bool session_has_operator(void);
+/* For a line that answers no question: a remark to the operator, who is asked again; ERROR_BENCH
+ * for a serial number where nobody is at the keyboard, since that board would be passed over. */
+bool session_no_answer(struct session *s, const struct operator_command *command,
+                       struct error *e) MUST_CHECK;
+/* The bench is to be proven before the next board. */
+void session_want_check(struct session *s);
+
 /* Tests one board: questions, measurement, judgement, record, verdict. */
 bool session_test(struct session *s, const char *serial, bool retest, struct error *e) MUST_CHECK;
 /* Measures with the bench (`serial` NULL: only opens it), and brings the bench back when it fails,
- * as long as the operator wants that.
- * `*done` is false when they gave up: the session is over then, and `e` is not set. */
+ * as long as the operator wants that; ERROR_BENCH when they give up.
+ * `*done` is false, with `e` not set, when they skip this board (not the reference unit). */
 bool session_measure(struct session *s, const char *serial, bool *done, struct error *e) MUST_CHECK;
 /* Replaces `out` by a copy at the limits' impedance: the record keeps what was measured. */
 bool session_prepare(const struct measurement *from, double z0_ohm, struct measurement *out,

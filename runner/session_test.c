@@ -4,9 +4,11 @@
 
 #include "runner/session.h"
 
-#define CONNECT                                                                                   \
-    "The bench is off. Connect %s: output to its load first, then input, then bias. Press Enter " \
-    "or scan it again when it is connected; /skip leaves it out."
+#define CONNECT                                                                               \
+    "%s Connect %s: output to its load first, then input, then bias. Press Enter or scan it " \
+    "again when it is connected; /skip leaves it out."
+/* A scanner that reads a label twice does so sooner than a board can be connected (ours). */
+#define TWICE_S 2.0
 
 /* Whether the board may be tested, asking where it was before. `*go` false: not now, and a remark
  * or a note says why. `*other` when another serial number was given instead. */
@@ -44,6 +46,9 @@ static bool may_test(struct session *s, bool retest, bool *go, bool *other, stru
         if (s->is_over || command.kind == COMMAND_SKIP) return true;
         *go = command.kind == COMMAND_RETEST;
         *other = command.kind == COMMAND_SERIAL && strcmp(command.words, s->serial) != 0;
+        if (!*go && !*other && command.kind != COMMAND_NONE && command.kind != COMMAND_SERIAL &&
+            !session_no_answer(s, &command, e))
+            return false;
     }
     return true;
 }
@@ -51,6 +56,9 @@ static bool may_test(struct session *s, bool retest, bool *go, bool *other, stru
 /* Asks the operator to connect the board, which a fixture of an emulated bench does by itself. */
 static bool connect_board(struct session *s, bool *go, bool *other, struct error *e)
 {
+    const struct deadline twice = deadline_in(TWICE_S);
+    const char *state = bench_port_is(&s->file->supply, "manual") ? "See that the supply is OFF."
+                                                                  : "The bench is off.";
     bool ended = false;
 
     *go = s->file->fixture != NULL;
@@ -60,7 +68,7 @@ static bool connect_board(struct session *s, bool *go, bool *other, struct error
     while (!*go && !*other) {
         struct operator_command command;
 
-        if (!session_ask(s, SCREEN_QUESTION, &ended, e, CONNECT, s->serial)) return false;
+        if (!session_ask(s, SCREEN_QUESTION, &ended, e, CONNECT, state, s->serial)) return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) {
             s->is_over = true;
@@ -72,6 +80,13 @@ static bool connect_board(struct session *s, bool *go, bool *other, struct error
         }
         *other = command.kind == COMMAND_SERIAL && strcmp(command.words, s->serial) != 0;
         *go = command.kind == COMMAND_NONE || (command.kind == COMMAND_SERIAL && !*other);
+        if (*go && command.kind == COMMAND_SERIAL && session_has_operator() &&
+            !deadline_passed(twice)) {
+            *go = false;
+            session_remark(s, "Scanned twice: connect the board first.");
+        } else if (!*go && !*other && !session_no_answer(s, &command, e)) {
+            return false;
+        }
     }
     return true;
 }
@@ -146,11 +161,12 @@ static void follow_streak(struct session *s, const struct judgement *judgement)
     if (judgement->verdict != VERDICT_FAIL) {
         s->n_streak = 0;
     } else if (s->n_streak > 0 && strcmp(s->streak_limit, id) == 0) {
-        s->n_streak++;
+        s->n_streak += strcmp(s->streak_serial, s->serial) != 0;
     } else {
         (void)snprintf(s->streak_limit, sizeof s->streak_limit, "%s", id);
         s->n_streak = 1;
     }
+    (void)snprintf(s->streak_serial, sizeof s->streak_serial, "%s", s->serial);
 }
 
 /* So many boards in a row with one fault are rather one bench with a fault. */
@@ -165,7 +181,7 @@ static bool stop_at_streak(struct session *s, struct error *e)
     ok = text_ok(&words, "a note", e) &&
          record_note(s->record, NOTE_BENCH, s->serial, s->last_attempt, words.data, e);
     s->n_streak = 0;
-    s->check_due = deadline_in(-1);
+    session_want_check(s);
     screen_forget(s->screen);
     while (ok && !s->is_over && command.kind != COMMAND_NONE) {
         ok = session_ask(
@@ -176,7 +192,9 @@ static bool stop_at_streak(struct session *s, struct error *e)
         if (!ok) break;
         command = operator_command_read(text_words(&s->line));
         s->is_over = ended || command.kind == COMMAND_STOP;
+        if (!s->is_over && command.kind != COMMAND_NONE) ok = session_no_answer(s, &command, e);
     }
+    session_remark(s, "%s", "");
     text_clear(&words);
     return ok;
 }
@@ -196,6 +214,7 @@ static bool measure_and_judge(struct session *s, struct error *e)
     bool done = false, ok;
 
     s->view.has_verdict = false;
+    session_remark(s, "%s", "");
     if (!session_measure(s, s->serial, &done, e)) return false;
     if (!done) return true;
     ok = judge_and_store(s, &judgement, e) && show_verdict(s, &judgement, e);
@@ -228,9 +247,16 @@ bool session_test(struct session *s, const char *serial, bool retest, struct err
             return true;
         }
         s->view.serial = s->serial;
+        if (s->file->reference.serial && strcmp(s->serial, s->file->reference.serial) == 0) {
+            session_remark(s, "%s is the reference unit: it proves the bench, and is no board.",
+                           s->serial);
+            session_want_check(s);
+            return true;
+        }
         if (!may_test(s, retest, &go, &other, e)) return false;
         if (go && !connect_board(s, &go, &other, e)) return false;
         if (!other) break;
+        session_remark(s, "%s was not tested.", s->serial);
         (void)snprintf(s->serial, sizeof s->serial, "%s", text_words(&s->line));
         serial = text_words(&s->line);
         retest = false;
