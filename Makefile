@@ -121,6 +121,13 @@ test-browser: all
 bench: all
 	@GAINSIEVE=$(PROGRAM) bash tests/perf/bench_report.sh
 
+# The long forms of tests/cli/test_kill.sh and of the storage faults: some minutes.
+kills: all
+	@GAINSIEVE=$(PROGRAM) python3 tests/fault/kill.py 1000
+
+storage-faults: all
+	@GAINSIEVE=$(PROGRAM) python3 tests/fault/storage.py
+
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
 	  $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/gainsieve
@@ -135,4 +142,4 @@ clean:
 format:
 	clang-format -i $$(git ls-files '*.c' '*.h')
 
-.PHONY: all setup demo test unit-tests run-tests test-browser bench install clean format
+.PHONY: all setup demo test unit-tests run-tests test-browser bench kills storage-faults install clean format
