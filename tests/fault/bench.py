@@ -181,6 +181,9 @@ class Batch:
         """(serial, attempt, verdict) in the record's order, read past the program."""
         with contextlib.closing(sqlite3.connect("file:%s/batch.sqlite?mode=ro" % self.path,
                                                 uri=True)) as db:
+            # Killed before the tables were made: the audit says whether that can be so.
+            if db.execute("SELECT count(*) FROM sqlite_schema").fetchone() == (0,):
+                return []
             return db.execute("SELECT serial, attempt, verdict FROM unit ORDER BY n").fetchall()
 
     def audit(self):
