@@ -117,9 +117,10 @@ run-tests: all unit-tests
 test-browser: all
 	@GAINSIEVE=$(PROGRAM) sh tests/browser/run.sh
 
-# Size and processor time of reports against what is promised.
+# Times and sizes against what is promised: of reports, of a unit at the bench.
 bench: all
 	@GAINSIEVE=$(PROGRAM) bash tests/perf/bench_report.sh
+	@GAINSIEVE=$(PROGRAM) python3 tests/perf/bench_run.py
 
 # The long forms of tests/cli/test_kill.sh and of the storage faults: some minutes.
 kills: all
