@@ -16,6 +16,7 @@ import threading
 import time
 import tty
 
+sys.dont_write_bytecode = True
 sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "fault"))
 import bench as b  # noqa: E402
 
