@@ -117,9 +117,17 @@ run-tests: all unit-tests
 test-browser: all
 	@GAINSIEVE=$(PROGRAM) sh tests/browser/run.sh
 
-# Size and processor time of reports against what is promised.
+# Times and sizes against what is promised: of reports, of a unit at the bench.
 bench: all
 	@GAINSIEVE=$(PROGRAM) bash tests/perf/bench_report.sh
+	@GAINSIEVE=$(PROGRAM) python3 tests/perf/bench_run.py
+
+# The long forms of tests/cli/test_kill.sh and of the storage faults: some minutes.
+kills: all
+	@GAINSIEVE=$(PROGRAM) python3 tests/fault/kill.py 1000
+
+storage-faults: all
+	@GAINSIEVE=$(PROGRAM) python3 tests/fault/storage.py
 
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
@@ -136,4 +144,4 @@ clean:
 format:
 	clang-format -i $$(git ls-files '*.c' '*.h')
 
-.PHONY: all setup demo test unit-tests run-tests test-browser bench install clean format
+.PHONY: all setup demo test unit-tests run-tests test-browser bench kills storage-faults install clean format

@@ -198,7 +198,8 @@ static bool check_chain(struct audit *audit, struct record_db *db, const char *k
     }
     record_query_close(&q);
     text_clear(&canonical);
-    if (ok && audit->n_entries == 0) audit_fault(audit, BATCH_DATABASE ": holds no entry");
+    if (ok && audit->n_entries == 0 && !audit->is_unborn)
+        audit_fault(audit, BATCH_DATABASE ": holds no entry");
     if (ok && !is_known)
         audit_fault(audit,
                     BATCH_DATABASE ": no entry has the digest %s: entries were removed or the "
@@ -217,6 +218,55 @@ static bool taken_as_fault(struct audit *audit, const struct error *inner, struc
     return true;
 }
 
+/* Ends the walk at the first file that is there only after the first entry. */
+static bool look_for_more(void *context, const char *name, struct error *e)
+{
+    static const char *const before[] = {
+        BATCH_DATABASE,     BATCH_DATABASE "-wal", BATCH_DATABASE "-shm", BATCH_DATABASE "-journal",
+        BATCH_LOCK_NAME,    BATCH_LIMITS,          BATCH_LIMITS ".part",  BATCH_BENCH,
+        BATCH_BENCH ".part"};
+    bool *is_more = context;
+    bool known = false;
+
+    (void)e;
+    for (size_t i = 0; i < sizeof before / sizeof *before; i++)
+        known = known || strcmp(name, before[i]) == 0;
+    *is_more = *is_more || !known;
+    return true;
+}
+
+/* A batch that was interrupted while it was made has no entry, perhaps not even tables, and no file
+ * but those that are written before the first entry. Whatever cannot be told here is left to the
+ * audit proper. */
+static bool find_unborn(struct audit *audit, const char *folder, bool *is_empty, struct error *e)
+{
+    struct record_db db = {0};
+    struct text path = {0};
+    struct error inner = {0};
+    int64_t n_tables = 0, n_entries = 0, application = 0;
+    bool is_more = false;
+    bool ok = batch_path(&path, folder, BATCH_DATABASE, e);
+
+    if (ok && record_db_open(&db, path.data, RECORD_DB_READ, &inner) &&
+        record_db_whole(&db, "SELECT count(*) FROM sqlite_schema", &n_tables, &inner) &&
+        record_db_whole(&db, "PRAGMA application_id", &application, &inner) &&
+        (n_tables == 0 || record_db_whole(&db, "SELECT count(*) FROM chain", &n_entries, &inner))) {
+        *is_empty = n_tables == 0;
+        audit->is_unborn = n_entries == 0 && (!*is_empty || application == 0);
+    }
+    if (inner.kind == ERROR_MEMORY) ok = error_set(e, inner.kind, "%s", inner.text);
+    if (ok && audit->is_unborn) {
+        ok = batch_each_file(folder, "", look_for_more, &is_more, e);
+        audit->is_unborn = !is_more;
+    }
+    if (audit->is_unborn)
+        text_add(&audit->remarks, "the batch was interrupted while it was made: nothing was tested "
+                                  "yet, and gainsieve run begins it\n");
+    record_db_close(&db);
+    text_clear(&path);
+    return ok;
+}
+
 typedef bool audit_part(struct audit *audit, struct record_reader *r, struct error *e);
 
 static bool part_file(struct audit *audit, struct record_reader *r, struct error *e)
@@ -229,16 +279,26 @@ static bool part_rows(struct audit *audit, struct record_reader *r, struct error
     return check_schema(audit, &r->db, e) && check_loose_rows(audit, &r->db, e);
 }
 
+static bool part_files(struct audit *audit, struct record_reader *r, struct error *e)
+{
+    /* The bench file of an unborn batch is named by no entry. */
+    return audit->is_unborn || audit_files(audit, r, e);
+}
+
 bool audit_batch(const char *folder, const char *known, struct audit *out, struct error *e)
 {
-    static audit_part *const parts[] = {part_file, part_rows, audit_files};
+    static audit_part *const parts[] = {part_file, part_rows, part_files};
     struct record_reader r = {0};
     struct error inner = {0};
-    bool ok = true;
+    bool ok = true, is_empty = false;
 
     if (!batch_has(folder, BATCH_DATABASE))
         return error_set(e, ERROR_INPUT, "%s: is no batch: there is no " BATCH_DATABASE " in it",
                          folder);
+    /* Who knows the digest of an entry knows that there was one. */
+    if (!known && !find_unborn(out, folder, &is_empty, &inner))
+        return taken_as_fault(out, &inner, e);
+    if (out->is_unborn && is_empty) return text_ok(&out->remarks, "the audit", e);
     if (!record_reader_open(&r, folder, &inner)) return taken_as_fault(out, &inner, e);
     if (!check_chain(out, &r.db, known, &inner)) ok = taken_as_fault(out, &inner, e);
     for (size_t i = 0; ok && i < sizeof parts / sizeof *parts; i++) {

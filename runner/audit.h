@@ -9,6 +9,7 @@
 struct audit {
     unsigned long n_faults;
     struct text faults;  /* a line each, "WHERE: what", at most CEILING_AUDIT_LINES of them */
+    bool is_unborn;      /* interrupted while it was made: no entry, nothing tested */
     struct text remarks; /* lines on what is no fault: interrupted attempts, a batch at work */
     size_t n_entries, n_attempts, n_sweeps; /* looked at */
     struct chain_link end;                  /* the last entry */

@@ -28,6 +28,8 @@ static void print_result(const char *folder, struct audit *audit)
     print_plain(stdout, folder);
     if (audit->n_faults > 0)
         printf(": not whole: %lu findings\n", audit->n_faults);
+    else if (audit->is_unborn)
+        printf(": whole: no entry yet\n");
     else
         printf(": whole: %zu entries, %zu attempts, %zu sweeps; the last entry has SHA-256 %s\n",
                audit->n_entries, audit->n_attempts, audit->n_sweeps, audit->end.sha256);

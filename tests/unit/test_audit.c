@@ -3,7 +3,10 @@
 #include <fcntl.h>
 #include <time.h>
 
+#include "drivers/base/embedded.h"
 #include "tests/record_fixture.h"
+
+extern const struct embedded record_schema_sql;
 
 /* Runs statements on the record as a forger would, with the triggers off when `free_hand`. */
 static void forge(struct tree *tree, bool free_hand, const char *sql)
@@ -272,6 +275,46 @@ static void test_no_batch(void **state)
     record_fixture_audit(tree, "batch.sqlite");
 }
 
+/* Audits a batch that must count as interrupted while it was made. */
+static void assert_unborn(struct tree *tree)
+{
+    struct audit audit = {0};
+    struct error e = {0};
+
+    assert_done(audit_batch(record_fixture_folder(tree), NULL, &audit, &e), &e);
+    if (audit.n_faults > 0) print_error("%s", text_words(&audit.faults));
+    assert_int_equal(audit.n_faults, 0);
+    assert_true(audit.is_unborn);
+    assert_holds(text_words(&audit.remarks), "interrupted while it was made");
+    audit_clear(&audit);
+}
+
+/* An interruption while the batch is made leaves no entry: no fault, as long as there is nothing
+ * that only a batch at work makes, and nobody knows of an entry. */
+static void test_unborn(void **state)
+{
+    static const char digest[] = "0123456789012345678901234567890123456789012345678901234567890123";
+    struct tree *tree = *state;
+    struct record_db db = {0};
+    struct audit audit = {0};
+    struct error e = {0};
+
+    tree_write(tree, "batch/batch.sqlite", "");
+    assert_unborn(tree);
+    tree_write(tree, "batch/limits.xml", "<limits/>");
+    tree_write(tree, "batch/bench.xml.part", "<ben");
+    assert_done(record_db_open(&db, tree_path(tree, "batch/batch.sqlite"), RECORD_DB_WRITE, &e),
+                &e);
+    assert_done(record_db_run(&db, record_schema_sql.bytes, &e), &e);
+    record_db_close(&db);
+    assert_unborn(tree);
+    assert_done(audit_batch(record_fixture_folder(tree), digest, &audit, &e), &e);
+    assert_holds(text_words(&audit.faults), "holds no entry");
+    audit_clear(&audit);
+    tree_write(tree, "batch/sweeps/KW1/1/low.s2p", TREE_SWEEP);
+    record_fixture_audit(tree, "holds no entry");
+}
+
 /* Out of memory is an error and never "whole". */
 static void test_no_memory(void **state)
 {
@@ -300,9 +343,10 @@ static void test_no_memory(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        in_tree(test_whole),         cmocka_unit_test(test_forged_rows), in_tree(test_triggers),
-        in_tree(test_flipped_bytes), in_tree(test_known_digest),         in_tree(test_no_batch),
-        in_tree(test_no_memory),
+        in_tree(test_whole),        cmocka_unit_test(test_forged_rows),
+        in_tree(test_triggers),     in_tree(test_flipped_bytes),
+        in_tree(test_known_digest), in_tree(test_no_batch),
+        in_tree(test_unborn),       in_tree(test_no_memory),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
