@@ -175,7 +175,7 @@ static void test_faults(void **state)
     refuse("supply.cut@MEAS:VOLT?#4", 2.4, false, "");
     refuse("supply.unit-suffix@MEAS:VOLT?#4", 2.4, false, "");
     refuse("supply.twice@MEAS:VOLT?#2", 2.4, false, "");
-    refuse("supply.late=0.5@MEAS:VOLT?#2", 2.4, false, "");
+    refuse("supply.late=1.2@MEAS:VOLT?#2", 2.4, false, "");
     refuse("supply.noise-after@SOUR:VOLT?#2", 2.4, false, "");
 }
 
