@@ -1,104 +1,7 @@
-#include "runner/bench.h"
+/* The sequence of one unit, and how it ends; opening is in test_bench_open.c. */
+#include "tests/bench_place.h"
 
-#include "limits/limits.h"
-#include "tests/bench_served.h"
-
-/* The demo's bench and limits over a served bench, with a guardian. */
-struct place {
-    struct bench_served served;
-    struct bench_file file;
-    struct limits limits;
-    struct guardian guardian;
-    struct bench bench;
-    struct bench_log log;
-    struct measurement measured;
-    char *profiles[2];
-};
-
-/* A shipped profile that waits less; freed and removed by end(). */
-static char *short_profile(const char *path)
-{
-    char *file = calloc(1, 65536), *changed, *made;
-    FILE *in = fopen(path, "r");
-    const char *at;
-
-    assert_non_null(file);
-    assert_non_null(in);
-    assert_true(fread(file, 1, 65535, in) > 0);
-    (void)fclose(in);
-    at = strstr(file, "timeout=\"3 s\"") ? "timeout=\"3 s\"" : "timeout=\"1 s\"";
-    changed = profile_with(file, at, "timeout=\"300 ms\"");
-    made = fixture_file(changed);
-    free(changed);
-    free(file);
-    return made;
-}
-
-static void begin_with(struct place *p, const char *faults)
-{
-    static const char *const paths[] = {"docs/profiles/analyser.xml", "docs/profiles/supply.xml"};
-    struct error e = {0};
-
-    *p = (struct place){0};
-    assert_done(guardian_start(&p->guardian, &e), &e);
-    bench_served_start(&p->served, PEER_SOCKETS, faults);
-    bench_served_file(&p->file, &p->served);
-    p->file.sweep.points = 51;
-    for (unsigned k = 0; k < 2; k++)
-        p->profiles[k] = short_profile(paths[k]);
-    bench_file_port(&p->file.analyser.profile, p->profiles[0]);
-    bench_file_port(&p->file.supply.profile, p->profiles[1]);
-    assert_done(limits_read(&p->limits, "docs/demo/kittiwake.xml", &e), &e);
-    p->bench = (struct bench){.file = &p->file, .limits = &p->limits, .guardian = &p->guardian};
-    p->bench.analyser.instrument.silence_s = SERVED_SILENCE_S;
-    p->bench.supply.instrument.silence_s = SERVED_SILENCE_S;
-}
-
-static void end(struct place *p)
-{
-    bench_close(&p->bench);
-    bench_close(&p->bench);
-    guardian_end(&p->guardian, true);
-    bench_served_end(&p->served);
-    bench_file_clear(&p->file);
-    limits_clear(&p->limits);
-    measurement_clear(&p->measured);
-    text_clear(&p->log.words);
-    for (unsigned k = 0; k < 2; k++) {
-        (void)unlink(p->profiles[k]);
-        free(p->profiles[k]);
-    }
-}
-
-static void open_bench(struct place *p)
-{
-    struct error e = {0};
-
-    assert_done(bench_open(&p->bench, &e), &e);
-    bench_log_listen(&p->log, &p->bench.analyser.instrument, 'a');
-    bench_log_listen(&p->log, &p->bench.supply.instrument, 's');
-}
-
-static struct bench_state look(const struct place *p)
-{
-    return bench_served_state(p->bench.fixture.link);
-}
-
-static bool measure(struct place *p, const char *serial, struct error *e)
-{
-    return bench_measure(&p->bench, serial, &p->measured, e);
-}
-
-static void assert_all_off(const struct place *p)
-{
-    const struct bench_state now = look(p);
-
-    assert_int_equal(now.output, 0);
-    assert_int_equal(now.rf_on, 0);
-    assert_true(p->bench.is_off);
-}
-
-/* One unit: everything in its order, five sweeps with what was read back, and off. */
+/* One unit: everything in its order, and off. */
 static void test_sequence(void **state)
 {
     static const char *const order[] = {"s SOUR:CURR:PROT:TRIP?\n",
@@ -134,7 +37,6 @@ static void test_sequence(void **state)
                                         "s MEAS:VOLT?\n",
                                         NULL};
     struct error e = {0};
-    unsigned n_exact = 0;
     struct place p;
 
     (void)state;
@@ -152,6 +54,20 @@ static void test_sequence(void **state)
     assert_all_off(&p);
     assert_true(p.bench.step_s > 0);
     assert_false(p.bench.board_refused);
+    end(&p);
+}
+
+/* What a unit's measurement holds: a sweep for each bias, with what was read back. */
+static void test_measured(void **state)
+{
+    struct error e = {0};
+    unsigned n_exact = 0;
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    assert_done(measure(&p, "KW000101", &e), &e);
     assert_string_equal(p.measured.serial, "KW000101");
     assert_int_equal(p.measured.n_biases, 5);
     for (size_t k = 0; k < 5; k++) {
@@ -347,109 +263,6 @@ static void test_lost_analyser(void **state)
     end(&p);
 }
 
-/* Refused before any byte is sent: the ports do not even exist. */
-static void refuse_unopened(struct place *p, const char *words)
-{
-    struct error e = {0};
-
-    bench_file_port(&p->file.analyser.port, "fd:990");
-    bench_file_port(&p->file.supply.port, "fd:991");
-    assert_false(bench_open(&p->bench, &e));
-    assert_holds(e.text, words);
-    assert_false(p->bench.is_open);
-    e = (struct error){0};
-    assert_false(measure(p, "KW000101", &e));
-    assert_holds(e.text, "not open");
-    end(p);
-}
-
-static void test_refused_before_opening(void **state)
-{
-    struct error e = {0};
-    struct place p;
-
-    (void)state;
-    begin_with(&p, "");
-    p.file.levels.pad_db = 0;
-    refuse_unopened(&p, "oscillating");
-    begin_with(&p, "");
-    p.file.bias.most_v = 2.5;
-    refuse_unopened(&p, "most");
-    begin_with(&p, "");
-    p.file.correction.done = memory_copy_text("2001-01-01", &e);
-    p.file.correction.valid_days = 30;
-    refuse_unopened(&p, "days ago");
-    begin_with(&p, "");
-    p.file.correction.done = memory_copy_text("2999-01-01", &e);
-    p.file.correction.valid_days = 30;
-    refuse_unopened(&p, "after today");
-    begin_with(&p, "");
-    refuse_unopened(&p, "fd:99");
-}
-
-/* An analyser that is not there, while the supply's output is on since an earlier run. */
-static void test_analyser_missing(void **state)
-{
-    struct error e = {0};
-    struct place p;
-    struct link *fixture;
-
-    (void)state;
-    begin_with(&p, "");
-    bench_served_stop(&p.served);
-    p.served.bench.s.output = true;
-    bench_served_go_on(&p.served);
-    bench_file_port(&p.file.analyser.port, "tcp:127.0.0.1:1");
-    fixture = peer_open(p.served.ports[BENCH_FIXTURE]);
-    bench_file_port(&p.file.fixture, NULL);
-    assert_false(bench_open(&p.bench, &e));
-    assert_int_equal(e.kind, ERROR_BENCH);
-    assert_holds(e.text, "127.0.0.1:1");
-    assert_int_equal(bench_served_state(fixture).output, 0);
-    link_close(fixture);
-    end(&p);
-}
-
-/* The other way round. */
-static void test_supply_missing(void **state)
-{
-    struct error e = {0};
-    struct place p;
-    struct link *fixture;
-
-    (void)state;
-    begin_with(&p, "");
-    bench_served_stop(&p.served);
-    p.served.bench.a.rf_on = true;
-    bench_served_go_on(&p.served);
-    bench_file_port(&p.file.supply.port, "tcp:127.0.0.1:1");
-    fixture = peer_open(p.served.ports[BENCH_FIXTURE]);
-    bench_file_port(&p.file.fixture, NULL);
-    assert_false(bench_open(&p.bench, &e));
-    assert_holds(e.text, "127.0.0.1:1");
-    assert_int_equal(bench_served_state(fixture).rf_on, 0);
-    link_close(fixture);
-    end(&p);
-}
-
-/* An output that stays on at opening: said in capitals. */
-static void test_open_not_off(void **state)
-{
-    struct error e = {0};
-    struct place p;
-
-    (void)state;
-    begin_with(&p, "supply.stays-on");
-    bench_served_stop(&p.served);
-    p.served.bench.s.output = true;
-    bench_served_go_on(&p.served);
-    assert_false(bench_open(&p.bench, &e));
-    assert_holds(e.text, "NOT CONFIRMED OFF");
-    assert_false(p.bench.is_open);
-    assert_false(p.bench.is_off);
-    end(&p);
-}
-
 /* A board that the fixture does not hold. */
 static void test_no_such_board(void **state)
 {
@@ -463,20 +276,6 @@ static void test_no_such_board(void **state)
     assert_holds(e.text, "holds no board \"XX1\"");
     assert_int_equal(bench_log_count(&p.log, "s OUTP 1\n"), 0);
     assert_all_off(&p);
-    end(&p);
-}
-
-/* Without a guardian nothing is opened. */
-static void test_no_guardian(void **state)
-{
-    struct error e = {0};
-    struct place p;
-
-    (void)state;
-    begin_with(&p, "");
-    guardian_end(&p.guardian, true);
-    assert_false(bench_open(&p.bench, &e));
-    assert_holds(e.text, "guardian");
     end(&p);
 }
 
@@ -570,71 +369,15 @@ static void test_stop(void **state)
     }
 }
 
-/* A rehearsal: every message in the same order, nothing sent, nothing opened. */
-static struct text rehearsed;
-
-static void hear(const char *who, const char *bytes, size_t n)
-{
-    text_addf(&rehearsed, "%c %.*s\n", who[0], (int)n, bytes);
-}
-
-static void test_rehearsal(void **state)
-{
-    static const char *const order[] = {"s OUTP 0\n",
-                                        "s *CLS\n",
-                                        "s OUTP 0\n",
-                                        "s *IDN?\n",
-                                        "a OUTP 0\n",
-                                        "a *IDN?\n",
-                                        "a *RCL 1\n",
-                                        "a SENS:FREQ:STAR 150000000\n",
-                                        "a SOUR:POW -30.00\n",
-                                        "s SOUR:CURR 0.0150\n",
-                                        "s OUTP 1\n",
-                                        "s SOUR:VOLT 1.800\n",
-                                        "a OUTP 1\n",
-                                        "a INIT\n",
-                                        "a SENS:FUNC \"XFR:POW:S21\"\n",
-                                        "a OUTP 0\n",
-                                        "s SOUR:VOLT 3.000\n",
-                                        "s SOUR:VOLT 0.000\n",
-                                        "a OUTP 0\n",
-                                        "s OUTP 0\n",
-                                        NULL};
-    struct error e = {0};
-    struct place p;
-
-    (void)state;
-    begin_with(&p, "");
-    bench_file_port(&p.file.analyser.port, "fd:990");
-    bench_file_port(&p.file.supply.port, "fd:991");
-    p.bench.heard = hear;
-    p.bench.guardian = NULL;
-    assert_done(bench_open(&p.bench, &e), &e);
-    assert_done(measure(&p, "REHEARSAL", &e), &e);
-    p.log.words = rehearsed;
-    bench_log_order(&p.log, order);
-    assert_int_equal(p.measured.n_biases, 5);
-    assert_null(p.bench.fixture.link);
-    bench_served_stop(&p.served);
-    assert_int_equal(p.served.bench.analyser.faults.n_queries, 0);
-    assert_int_equal(p.served.bench.supply.faults.n_queries, 0);
-    end(&p);
-    rehearsed = (struct text){0};
-}
-
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sequence),          cmocka_unit_test(test_tells),
-        cmocka_unit_test(test_board_refused),     cmocka_unit_test(test_refused_at_once),
-        cmocka_unit_test(test_trip_in_the_sweep), cmocka_unit_test(test_faults),
-        cmocka_unit_test(test_lost_analyser),     cmocka_unit_test(test_refused_before_opening),
-        cmocka_unit_test(test_analyser_missing),  cmocka_unit_test(test_supply_missing),
-        cmocka_unit_test(test_open_not_off),      cmocka_unit_test(test_no_such_board),
-        cmocka_unit_test(test_no_guardian),       cmocka_unit_test(test_manual_supply),
-        cmocka_unit_test(test_too_long),          cmocka_unit_test(test_stop),
-        cmocka_unit_test(test_rehearsal),
+        cmocka_unit_test(test_sequence),        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_tells),           cmocka_unit_test(test_board_refused),
+        cmocka_unit_test(test_refused_at_once), cmocka_unit_test(test_trip_in_the_sweep),
+        cmocka_unit_test(test_faults),          cmocka_unit_test(test_lost_analyser),
+        cmocka_unit_test(test_no_such_board),   cmocka_unit_test(test_manual_supply),
+        cmocka_unit_test(test_too_long),        cmocka_unit_test(test_stop),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
