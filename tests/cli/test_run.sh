@@ -264,4 +264,13 @@ has folder-said "See that the supply is OFF. Connect KW000101"
 has folder-said "Set the bias of KW000101 to"
 whole folder 0
 
+# Who stops while a bias is set by hand is asked to switch off; whoever does not say so is told at the end.
+boards 130 stopped 'KW000101\n\n/stop\n\n'
+has stdout "Switch the bias of KW000101 OFF, then press Enter."
+boards 4 stopped 'KW000101\n\n/stop\n'
+has stderr "the board may still be POWERED: switch the supply off by hand"
+boards 4 stopped 'KW000101\n\n'
+has stderr "the board may still be POWERED: switch the supply off by hand"
+run 0 audit --batch "$tmp/stopped"
+
 finish
