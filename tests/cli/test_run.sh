@@ -12,9 +12,11 @@ trap '[ -z "$server" ] || kill "$server" 2>/dev/null; rm -rf "$tmp"' EXIT
 serve()
 {
     [ -z "$server" ] || { kill "$server" 2>/dev/null; wait "$server" 2>/dev/null; }
+    # The ports of the one before must not be taken for its own.
+    : >"$tmp/ports"
     "$program" emulate --listen tcp:127.0.0.1:0 --seed 1 "$@" >"$tmp/ports" &
     server=$!
-    for _ in $(seq 100); do
+    for _ in $(seq 200); do
         [ "$(wc -l <"$tmp/ports")" -eq 3 ] && break
         sleep 0.05
     done
