@@ -33,6 +33,13 @@ struct worst {
     double reflection, reflection_hz, reflection_v;
 };
 
+/* Files and instruments write placeholders where nothing was measured; two of them are the same. */
+static bool has_traces(const struct sweep *sweep)
+{
+    return sweep->n_points > 0 && !coverage_is_placeholder(sweep, S21) &&
+           !coverage_is_placeholder(sweep, S11);
+}
+
 /* False when a point lies outside the stored sweep or is no number. */
 static bool compare_step(const struct bias_sweep *stored, const struct bias_sweep *now,
                          struct worst *worst)
@@ -92,12 +99,16 @@ bool reference_unit_compare(const struct bench_file *file, const struct limits *
         const struct bias_sweep *before = coverage_find_step(limits, stored, k);
         const struct bias_sweep *after = coverage_find_step(limits, now, k);
 
-        whole =
-            before && after && after->missing.length == 0 && compare_step(before, after, &worst);
+        const bool measured = before && after && after->missing.length == 0 &&
+                              has_traces(&before->sweep) && has_traces(&after->sweep);
+
+        whole = measured && compare_step(before, after, &worst);
         if (whole) continue;
         text_addf(words, "bias step \"%s\" cannot be compared: ", limits->biases[k].id);
         if (!after || after->missing.length > 0)
             text_add(words, after ? text_words(&after->missing) : "it was not measured");
+        else if (!measured)
+            text_add(words, "S11 or S21, stored or now, is no trace that an instrument measures");
         else
             text_add(words, "the stored sweep does not cover what was measured");
     }

@@ -12,9 +12,11 @@ trap '[ -z "$server" ] || kill "$server" 2>/dev/null; rm -rf "$tmp"' EXIT
 serve()
 {
     [ -z "$server" ] || { kill "$server" 2>/dev/null; wait "$server" 2>/dev/null; }
+    # The ports of the one before must not be taken for its own.
+    : >"$tmp/ports"
     "$program" emulate --listen tcp:127.0.0.1:0 --seed 1 "$@" >"$tmp/ports" &
     server=$!
-    for _ in $(seq 100); do
+    for _ in $(seq 200); do
         [ "$(wc -l <"$tmp/ports")" -eq 3 ] && break
         sleep 0.05
     done
@@ -263,5 +265,14 @@ cat "$tmp/stdout" >"$tmp/folder-said"
 has folder-said "See that the supply is OFF. Connect KW000101"
 has folder-said "Set the bias of KW000101 to"
 whole folder 0
+
+# Who stops while a bias is set by hand is asked to switch off; whoever does not say so is told at the end.
+boards 130 stopped 'KW000101\n\n/stop\n\n'
+has stdout "Switch the bias of KW000101 OFF, then press Enter."
+boards 4 stopped 'KW000101\n\n/stop\n'
+has stderr "the board may still be POWERED: switch the supply off by hand"
+boards 4 stopped 'KW000101\n\n'
+has stderr "the board may still be POWERED: switch the supply off by hand"
+run 0 audit --batch "$tmp/stopped"
 
 finish

@@ -14,9 +14,9 @@ static void unit(double frequency_hz, double bias_v, double complex s[S_PARAMETE
 {
     const bool here = frequency_hz == at_hz && bias_v > 2.9;
 
-    s[S11] = 0.1 + (here ? reflection_off : 0) * I;
+    s[S11] = 0.1 + 1e-12 * frequency_hz + (here ? reflection_off : 0) * I;
     s[S12] = 0.001;
-    s[S21] = fixture_linear(20 + bias_v + (here ? gain_off_db : 0));
+    s[S21] = fixture_linear(20 + bias_v - 1e-8 * frequency_hz + (here ? gain_off_db : 0));
     s[S22] = 0.2;
 }
 
@@ -96,7 +96,7 @@ static void tolerances(void **state)
         at_hz = 171e6;
         take(&c.now, 160e6, 19);
         assert_int_equal(compare(&c), cases[k].good);
-        assert_holds(text_words(&c.words), gain_off_db != 0 ? "gain differs by 0." : "S11 by 0.02");
+        assert_holds(text_words(&c.words), gain_off_db != 0 ? "gain differs by 0." : "S11 by 0.0");
         assert_holds(text_words(&c.words), "at 171 MHz and 3");
         end(&c);
     }
@@ -143,17 +143,23 @@ static void missing(void **state)
     }
 }
 
-/* A dead output now, or in the stored sweeps, is infinitely far off. */
+/* A dead output or input proves nothing, now, in the stored sweeps, or in both, where it is the
+ * same to the last digit. */
 static void silent(void **state)
 {
     struct comparison c;
 
     (void)state;
-    for (unsigned k = 0; k < 3; k++) {
+    for (unsigned k = 0; k < 6; k++) {
+        const enum s_parameter dead = k < 3 ? S21 : S11;
+
         begin(&c);
-        if (k != 1) c.stored.biases[0].sweep.s[S21] = 0;
-        if (k != 0) c.now.biases[0].sweep.s[S21] = 0;
-        assert_false(compare(&c));
+        for (size_t p = 0; p < 19; p++) {
+            if (k % 3 != 1) c.stored.biases[0].sweep.s[S_PARAMETERS * p + dead] = 0;
+            if (k % 3 != 0) c.now.biases[0].sweep.s[S_PARAMETERS * p + dead] = 0;
+        }
+        if (compare(&c)) print_error("%u: %s\n", k, text_words(&c.words));
+        assert_false(c.good);
         end(&c);
     }
 }
