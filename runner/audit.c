@@ -221,16 +221,24 @@ static bool taken_as_fault(struct audit *audit, const struct error *inner, struc
 /* Ends the walk at the first file that is there only after the first entry. */
 static bool look_for_more(void *context, const char *name, struct error *e)
 {
-    static const char *const before[] = {
-        BATCH_DATABASE,     BATCH_DATABASE "-wal", BATCH_DATABASE "-shm", BATCH_DATABASE "-journal",
-        BATCH_LOCK_NAME,    BATCH_LIMITS,          BATCH_LIMITS ".part",  BATCH_BENCH,
-        BATCH_BENCH ".part"};
+    static const char *const before[] = {BATCH_DATABASE,
+                                         BATCH_DATABASE "-wal",
+                                         BATCH_DATABASE "-shm",
+                                         BATCH_DATABASE "-journal",
+                                         BATCH_LOCK_NAME,
+                                         BATCH_LIMITS,
+                                         BATCH_BENCH};
+    static const char *const aside[] = {BATCH_LIMITS ".", BATCH_BENCH "."};
+    const size_t length = strlen(name);
+    const bool is_half = length > 5 && strcmp(name + length - 5, ".part") == 0;
     bool *is_more = context;
     bool known = false;
 
     (void)e;
     for (size_t i = 0; i < sizeof before / sizeof *before; i++)
         known = known || strcmp(name, before[i]) == 0;
+    for (size_t i = 0; is_half && i < sizeof aside / sizeof *aside; i++)
+        known = known || strncmp(name, aside[i], strlen(aside[i])) == 0;
     *is_more = *is_more || !known;
     return true;
 }
