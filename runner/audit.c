@@ -221,16 +221,24 @@ static bool taken_as_fault(struct audit *audit, const struct error *inner, struc
 /* Ends the walk at the first file that is there only after the first entry. */
 static bool look_for_more(void *context, const char *name, struct error *e)
 {
-    static const char *const before[] = {
-        BATCH_DATABASE,     BATCH_DATABASE "-wal", BATCH_DATABASE "-shm", BATCH_DATABASE "-journal",
-        BATCH_LOCK_NAME,    BATCH_LIMITS,          BATCH_LIMITS ".part",  BATCH_BENCH,
-        BATCH_BENCH ".part"};
+    static const char *const before[] = {BATCH_DATABASE,
+                                         BATCH_DATABASE "-wal",
+                                         BATCH_DATABASE "-shm",
+                                         BATCH_DATABASE "-journal",
+                                         BATCH_LOCK_NAME,
+                                         BATCH_LIMITS,
+                                         BATCH_BENCH};
+    static const char *const aside[] = {BATCH_LIMITS ".", BATCH_BENCH "."};
+    const size_t length = strlen(name);
+    const bool is_half = length > 5 && strcmp(name + length - 5, ".part") == 0;
     bool *is_more = context;
     bool known = false;
 
     (void)e;
     for (size_t i = 0; i < sizeof before / sizeof *before; i++)
         known = known || strcmp(name, before[i]) == 0;
+    for (size_t i = 0; is_half && i < sizeof aside / sizeof *aside; i++)
+        known = known || strncmp(name, aside[i], strlen(aside[i])) == 0;
     *is_more = *is_more || !known;
     return true;
 }
@@ -289,17 +297,21 @@ bool audit_batch(const char *folder, const char *known, struct audit *out, struc
 {
     static audit_part *const parts[] = {part_file, part_rows, part_files};
     struct record_reader r = {0};
-    struct error inner = {0};
+    struct error inner = {0}, closed = {0};
     bool ok = true, is_empty = false;
 
     if (!batch_has(folder, BATCH_DATABASE))
         return error_set(e, ERROR_INPUT, "%s: is no batch: there is no " BATCH_DATABASE " in it",
                          folder);
+    /* The reader first: it takes back what a journal says was interrupted. */
+    (void)!record_reader_open(&r, folder, &closed);
     /* Who knows the digest of an entry knows that there was one. */
-    if (!known && !find_unborn(out, folder, &is_empty, &inner))
-        return taken_as_fault(out, &inner, e);
-    if (out->is_unborn && is_empty) return text_ok(&out->remarks, "the audit", e);
-    if (!record_reader_open(&r, folder, &inner)) return taken_as_fault(out, &inner, e);
+    if (!known && closed.kind != ERROR_MEMORY) ok = find_unborn(out, folder, &is_empty, e);
+    if (!ok || (out->is_unborn && is_empty)) {
+        record_reader_close(&r);
+        return ok && text_ok(&out->remarks, "the audit", e);
+    }
+    if (closed.kind != ERROR_NONE) return taken_as_fault(out, &closed, e);
     if (!check_chain(out, &r.db, known, &inner)) ok = taken_as_fault(out, &inner, e);
     for (size_t i = 0; ok && i < sizeof parts / sizeof *parts; i++) {
         inner = (struct error){0};

@@ -190,7 +190,7 @@ static void print_shortest(double x, char *out)
 {
     /* Every decimal of 15 digits survives a normal double, so "%.15g" is the shortest if it reads
      * back; subnormals hold fewer digits and are tried from one digit on. */
-    int precision = fabs(x) < DBL_MIN ? 1 : 15;
+    int precision = fabs(x) < DBL_MIN ? 1 : 15, exponent;
 
     for (; precision < 17; precision++) {
         (void)snprintf(out, NUMBER_TEXT, "%.*g", precision, x);
@@ -200,8 +200,10 @@ static void print_shortest(double x, char *out)
      * 16-digit decimal may read back wrongly where the next one above is right. With all its
      * digits, for "%g" leaves zeros out. No power of two that "%g" writes without an exponent needs
      * this. */
-    (void)snprintf(out, NUMBER_TEXT, "%.15e", x);
-    if (raise_last_digit(out) && reads_back(out, x)) return;
+    if (frexp(fabs(x), &exponent) == 0.5) {
+        (void)snprintf(out, NUMBER_TEXT, "%.15e", x);
+        if (raise_last_digit(out) && reads_back(out, x)) return;
+    }
     (void)snprintf(out, NUMBER_TEXT, "%.17g", x);
 }
 

@@ -149,8 +149,9 @@ class Line:
         return found
 
     def share_of_unit(self, from_s, to_s):
-        """The same for everything of a unit: ramps, sweep, traces, verdict."""
-        n = sum(len(data) for at_s, _, data in self.passed if from_s < at_s <= to_s)
+        """The same for all that the analyser says in a unit: ramps and verdict count as rest."""
+        n = sum(len(data) for at_s, way, data in self.passed
+                if way == "<" and from_s < at_s <= to_s)
         return (10 * n / BAUD) / (to_s - from_s)
 
     def close(self):

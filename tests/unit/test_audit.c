@@ -302,7 +302,7 @@ static void test_unborn(void **state)
     tree_write(tree, "batch/batch.sqlite", "");
     assert_unborn(tree);
     tree_write(tree, "batch/limits.xml", "<limits/>");
-    tree_write(tree, "batch/bench.xml.part", "<ben");
+    tree_write(tree, "batch/bench.xml.4711.part", "<ben");
     assert_done(record_db_open(&db, tree_path(tree, "batch/batch.sqlite"), RECORD_DB_WRITE, &e),
                 &e);
     assert_done(record_db_run(&db, record_schema_sql.bytes, &e), &e);
