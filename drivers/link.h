@@ -5,7 +5,8 @@
  *     serial:/dev/ttyUSB0?baud=115200      also data, parity, stop, flow (none or rtscts)
  *     tcp:HOST:5025                        [HOST] for an IPv6 address
  *     usbtmc:/dev/usbtmc0
- *     fd:N or fd:N=NAME                    an open descriptor; for emulated instruments and tests
+ *     fd:N                                 an open descriptor, closed with the link; for tests
+ *     fd:N=NAME                            a copy of it, called NAME; for emulated instruments
  *
  * The contract, tested for every row:
  * - `open` says nothing to the device and switches nothing on.

@@ -176,6 +176,20 @@ static bool descriptor_check(const char *port, const char *address, struct error
                      port);
 }
 
+/* What has a name is somebody's, who may want it opened again: a copy is used and closed. */
+static bool borrow(struct link *link, const char *name, struct error *e)
+{
+    const int copy = fcntl(link->descriptor, F_DUPFD_CLOEXEC, 3);
+
+    link->descriptor = copy;
+    if (copy < 0)
+        return link_fail(link, LINK_OTHER, e, "the descriptor cannot be copied (%s)",
+                         strerror(errno));
+    /* `port` is ours alone, and long enough: the name is its end. */
+    memmove(link->port, name, strlen(name) + 1);
+    return true;
+}
+
 static bool descriptor_open(struct link *link, const char *address, const struct link_line *line,
                             struct deadline deadline, struct error *e)
 {
@@ -192,10 +206,8 @@ static bool descriptor_open(struct link *link, const char *address, const struct
     if (fcntl(number, F_SETFL, flags | O_NONBLOCK) < 0 || fcntl(number, F_SETFD, FD_CLOEXEC) < 0)
         return link_fail(link, LINK_OTHER, e, "the descriptor cannot be set up (%s)",
                          strerror(errno));
-    /* `port` is ours alone, and long enough: the name is its end. */
-    if (name) memmove(link->port, name, strlen(name) + 1);
     link->descriptor = number;
-    return true;
+    return !name || borrow(link, name, e);
 }
 
 static void descriptor_close(struct link *link)

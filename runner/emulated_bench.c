@@ -167,8 +167,7 @@ static void close_all(int descriptors[N_PORTS])
     }
 }
 
-/* An emulated port becomes fd:N under its own name; a link that opens it owns the descriptor then.
- */
+/* An emulated port becomes fd:N under its own name: each link that opens it gets a copy. */
 static bool name_port(struct emulated_bench *b, unsigned k, char **port, struct error *e)
 {
     struct text words = {0};
@@ -181,7 +180,6 @@ static bool name_port(struct emulated_bench *b, unsigned k, char **port, struct 
     if (!made) return false;
     memory_free(*port);
     *port = made;
-    b->descriptors[k] = -1;
     return true;
 }
 

@@ -9,7 +9,7 @@
 
 struct emulated_bench {
     pid_t pid;          /* 0: none */
-    int descriptors[3]; /* analyser, supply, fixture: until a link takes them; else -1 */
+    int descriptors[3]; /* our ends of analyser, supply and fixture; else -1 */
 };
 
 /* Starts it when a port of the file asks for it, and writes the ports of the file anew as fd:N.
@@ -18,7 +18,8 @@ struct emulated_bench {
 bool emulated_bench_start(struct emulated_bench *out, struct bench_file *file,
                           struct error *e) MUST_CHECK;
 
-/* Waits for its end, which comes when all its links are closed. Harmless on zero and twice. */
+/* Hangs up and waits for its end, which comes when all its links are closed too. Harmless on zero
+ * and twice. */
 void emulated_bench_end(struct emulated_bench *b);
 
 #endif

@@ -4,6 +4,10 @@
 
 #include "runner/session.h"
 
+/* Stands for a limit in a streak of boards that the supply would not feed; no limit's id has a
+ * blank. */
+#define REFUSED "the current limit"
+
 #define CONNECT                                                                               \
     "%s Connect %s: output to its load first, then input, then bias. Press Enter or scan it " \
     "again when it is connected; /skip leaves it out."
@@ -156,9 +160,11 @@ static bool show_verdict(struct session *s, const struct judgement *judgement, s
 
 static void follow_streak(struct session *s, const struct judgement *judgement)
 {
-    const char *id = judgement->worst ? judgement->worst->limit->id : "";
+    const char *id = s->bench->board_refused ? REFUSED
+                     : judgement->worst      ? judgement->worst->limit->id
+                                             : "";
 
-    if (judgement->verdict != VERDICT_FAIL) {
+    if (judgement->verdict != VERDICT_FAIL && !s->bench->board_refused) {
         s->n_streak = 0;
     } else if (s->n_streak > 0 && strcmp(s->streak_limit, id) == 0) {
         s->n_streak += strcmp(s->streak_serial, s->serial) != 0;
@@ -177,7 +183,10 @@ static bool stop_at_streak(struct session *s, struct error *e)
     bool ended = false, ok;
 
     if (s->file->streak == 0 || s->n_streak < s->file->streak) return true;
-    text_addf(&words, "%lu boards in a row failed \"%s\"", s->n_streak, s->streak_limit);
+    if (strcmp(s->streak_limit, REFUSED) == 0)
+        text_addf(&words, "%lu boards in a row drew too much or tripped the supply", s->n_streak);
+    else
+        text_addf(&words, "%lu boards in a row failed \"%s\"", s->n_streak, s->streak_limit);
     ok = text_ok(&words, "a note", e) &&
          record_note(s->record, NOTE_BENCH, s->serial, s->last_attempt, words.data, e);
     s->n_streak = 0;
