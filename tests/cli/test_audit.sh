@@ -16,6 +16,12 @@ run 1 audit --batch "$tmp/batch"
 has stdout "batch.sqlite"
 has stdout "not whole: 1 findings"
 : >"$tmp/batch/batch.sqlite"
+mkdir -p "$tmp/batch/sweeps/KW1/1"
+echo "! a sweep" >"$tmp/batch/sweeps/KW1/1/low.s2p"
 run 1 audit --batch "$tmp/batch"
 has stdout "not whole"
+# An empty record beside nothing else is what an interrupted beginning leaves: nothing was lost.
+rm -r "$tmp/batch/sweeps"
+run 0 audit --batch "$tmp/batch"
+has stdout "no entry yet"
 finish

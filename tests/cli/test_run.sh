@@ -241,7 +241,8 @@ whole hand 0
 
 # Sweeps from a folder, with a supply that is set by hand: the operator hears which sweep is wanted, and
 # says each current. The instrument's own program is played by a loop that saves what it is asked for.
-"$program" emulate --archive "$tmp/boards" --units 1 --seed 1 >/dev/null || fail "no archive"
+"$program" emulate --archive "$tmp/boards" --units 1 --seed 1 --points 41 >/dev/null ||
+    fail "no archive"
 mkdir "$tmp/drop"
 # Only a correction that is not asked for, and ratings of the receiver, go with a folder.
 analyser_is="port=\"folder:drop\"" supply_is="port=\"manual:\"" setup=

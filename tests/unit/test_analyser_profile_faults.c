@@ -128,7 +128,7 @@ static void test_clean_retry(void **state)
 {
     (void)state;
     retry("analyser.cut@CALC#2");
-    retry("analyser.late=0.5@CALC#1"); /* answer of another query */
+    retry("analyser.late=0.8@CALC#1"); /* answer of another query */
     retry("analyser.twice@CALC#2");
     retry("analyser.noise-before@CALC#1");
     retry("analyser.block-short@CALC#1");
