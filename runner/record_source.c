@@ -111,6 +111,29 @@ static const struct measurement *find_reference(struct record_source *rs, int64_
     return ok ? &made->m : NULL;
 }
 
+/* Finds the label of the bench file with that digest, as it stands in the batch's folder or among
+ * the earlier ones. One that cannot be read has none: the digest names it. */
+static void find_bench(struct record_source *rs, const char *sha256)
+{
+    struct text name = {0}, path = {0};
+
+    if (strcmp(rs->bench_sha256, sha256) == 0) return;
+    memcpy(rs->bench_sha256, sha256, sizeof rs->bench_sha256);
+    bench_file_clear(&rs->bench);
+    text_addf(&name, BATCH_EARLIER "/bench-%s.xml", sha256);
+    for (int k = 0; k < 2 && !rs->bench.label; k++) {
+        struct error ignored = {0};
+
+        if (batch_path(&path, text_words(&rs->reader->folder),
+                       k == 0 ? BATCH_BENCH : text_words(&name), &ignored) &&
+            bench_file_read(&rs->bench, path.data, &ignored) &&
+            strcmp(rs->bench.sha256, sha256) != 0)
+            bench_file_clear(&rs->bench);
+    }
+    text_clear(&name);
+    text_clear(&path);
+}
+
 static bool keep_unit(struct record_source *rs, struct record_unit *unit, struct error *e)
 {
     struct record_kept *bigger =
@@ -126,6 +149,8 @@ static bool keep_unit(struct record_source *rs, struct record_unit *unit, struct
     kept->unit = *unit;
     *unit = (struct record_unit){0};
     if (!*kept->unit.bench_sha256) return true;
+    find_bench(rs, kept->unit.bench_sha256);
+    if (rs->bench.label) text_addf(&bench, "%s, ", rs->bench.label);
     text_addf(&bench, BATCH_BENCH " %.12s", kept->unit.bench_sha256);
     ok = text_ok(&bench, "a name", e) && (kept->bench = memory_copy_text(bench.data, e)) != NULL;
     text_clear(&bench);
@@ -250,6 +275,7 @@ void record_source_close(struct record_source *rs)
         measurement_clear(&rs->references[i]->m);
         memory_free(rs->references[i]);
     }
+    bench_file_clear(&rs->bench);
     memory_free(rs->kept);
     memory_free(rs->limits);
     memory_free(rs->references);

@@ -5,13 +5,15 @@
 
 #include <pthread.h>
 
+#include "drivers/bench_file.h"
 #include "runner/record_read.h"
 #include "runner/source.h"
 
 /* An attempt of the record. */
 struct record_kept {
     struct record_unit unit;
-    char *bench; /* "bench.xml 3f5a12ab09cd", the beginning of its digest; NULL without a bench */
+    char *bench; /* "LABEL, bench.xml 3f5a12ab09cd", the beginning of its digest; NULL without a
+                    bench; without the label when the file is not there any more */
 };
 
 /* A reference unit's sweeps at the impedance of the limits that compare with them. */
@@ -31,6 +33,8 @@ struct record_source {
     struct limits **limits; /* one a digest; the first are those now in use */
     size_t n_references, references_capacity;
     struct record_reference **references;
+    struct bench_file bench; /* the last one that was asked for, and its digest */
+    char bench_sha256[DIGEST_HEX];
     struct record_reader *reader; /* borrowed */
     pthread_mutex_t lock;         /* one thread at a time asks the reader */
     bool is_open;

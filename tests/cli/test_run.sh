@@ -93,6 +93,7 @@ has stdout "  reason: current: bias current"
 has stdout "  advice: "
 has stdout "3 units: 2 PASS, 1 FAIL, 0 INCOMPLETE"
 whole a 1
+has a/report.html "CLI bench, bench.xml "
 grep -q '^KW000110,1,FAIL,' "$tmp/a/units.csv" || fail "the report has another verdict of KW000110"
 [ "$(state | cut -d, -f1)" = 0 ] || fail "the output is on after a run"
 
