@@ -187,6 +187,30 @@ static void reference_bad(void **state)
     session_fixture_close(&f);
 }
 
+/* What no look at a single sweep can tell, S11 for S21 or the parts of complex numbers in another
+ * order (chapter 8 of the notes on instruments), the reference unit does. */
+static void reference_tells_mixed_traces(void **state)
+{
+    static const char *const faults[] = {"?fault=mixed-up", "?fault=split"};
+
+    store_reference(*state, "KW000102");
+    for (size_t k = 0; k < sizeof faults / sizeof *faults; k++) {
+        const struct session_bench bench = {.analyser = faults[k],
+                                            .rest = reference_words("KW000102", "")};
+        char folder[600];
+        struct session_fixture f;
+
+        session_fixture_run(&f, *state, &bench, "KW000101\n");
+        assert_false(f.ok);
+        assert_int_equal(f.e.kind, ERROR_BENCH);
+        assert_holds(f.e.text, "the reference unit KW000102 is not what it was");
+        assert_int_equal(session_fixture_attempts(&f, "KW000101"), 0);
+        session_fixture_close(&f);
+        (void)snprintf(folder, sizeof folder, "%s/batch", ((struct tree *)*state)->top);
+        assert_int_equal(nftw(folder, tree_remove_one, 16, FTW_DEPTH | FTW_PHYS), 0);
+    }
+}
+
 /* An operator may look and try again; a board's number is no answer; giving up is the bench's
  * error. */
 static void reference_bad_with_operator(void **state)
@@ -316,6 +340,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(reference_good, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_of_the_record, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_bad, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(reference_tells_mixed_traces, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_bad_with_operator, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_scanned, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_by_hand, tree_make, tree_remove),
