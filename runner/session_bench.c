@@ -1,7 +1,6 @@
 /* The bench in an operator's hands: a measurement that may fail, and the reference unit. */
 #include <math.h>
 #include <string.h>
-#include <time.h>
 
 #include "drivers/base/number.h"
 #include "drivers/base/value.h"
@@ -9,14 +8,6 @@
 
 /* Ten times the limit of the supply: more is a serial number, not a current. */
 #define NO_CURRENT_MA(file) (1e4 * (file)->bias.current_limit_a)
-
-static double now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static bool is_reference(const struct session *s, const char *serial)
 {
@@ -144,8 +135,8 @@ bool session_ask_bias(struct session *s, double bias_v, double *current_ma, stru
 
 static bool is_due(const struct session *s)
 {
-    return s->file->reference.serial &&
-           (now_s() >= s->check_due_s || (s->file->reference.every_units > 0 &&
+    return s->file->reference.serial && (deadline_now_s() >= s->check_due_s ||
+                                         (s->file->reference.every_units > 0 &&
                                           s->n_since_check >= s->file->reference.every_units));
 }
 
@@ -154,7 +145,7 @@ static void set_next_check(struct session *s)
     const double hours = s->file->reference.every_hours;
 
     s->n_since_check = 0;
-    s->check_due_s = isnan(hours) ? INFINITY : now_s() + 3600 * hours;
+    s->check_due_s = isnan(hours) ? INFINITY : deadline_now_s() + 3600 * hours;
 }
 
 void session_want_check(struct session *s)
