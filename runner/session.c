@@ -96,8 +96,9 @@ static void tell(void *context, const struct bench_doing *doing)
     s->view.instruction = NULL;
     if (doing->wants_file) {
         text_reset(&s->said);
-        text_addf(&s->said, "%s, %s, into the bench file's %s", s->serial, doing->words,
-                  s->file->analyser.port);
+        /* The folder first: a screen has one row for this, and says the rest above it. */
+        text_addf(&s->said, "Into %s: %s, %s", s->file->analyser.port + strlen("folder:"),
+                  s->serial, doing->words);
         s->view.instruction = text_words(&s->said);
     }
     (void)!screen_show(s->screen, &s->view, &ignored);
@@ -162,7 +163,7 @@ static bool obey(struct session *s, const struct operator_command *command, stru
         return true;
     case COMMAND_STOP: s->is_over = true; return true;
     case COMMAND_UNKNOWN:
-        session_remark(s, "\"%.60s\" is no command: %s", command->words, operator_command_names);
+        session_remark(s, "\"%.60s\" is no command: %s", command->words, SCREEN_COMMANDS);
         return true;
     case COMMAND_NONE: return true;
     }

@@ -251,7 +251,7 @@ bench bench.xml
 (
     n=0
     while [ $n -lt 5 ] && sleep 0.1; do
-        wanted=$(sed -n 's/^KW000101, bias \([a-z0-9-]*\),.*: save its sweep now.*/\1/p' "$tmp/stdout" | tail -n 1)
+        wanted=$(sed -n 's/^Into .*: KW000101, bias \([a-z0-9-]*\),.*: save its sweep now.*/\1/p' "$tmp/stdout" | tail -n 1)
         [ -n "$wanted" ] && [ "$wanted" != "${last-}" ] || continue
         last=$wanted n=$((n + 1))
         sleep 0.2
