@@ -106,8 +106,8 @@ bool session_ask_bias(struct session *s, double bias_v, double *current_ma, stru
         const bool ok =
             bias_v > 0
                 ? session_ask(s, SCREEN_QUESTION, &ended, e,
-                              "Set the bias of %s to %s and switch it on. Type the current in mA "
-                              "that the supply shows, or just Enter.",
+                              "Set the bias of %s to %s and switch it on, hands off the board. "
+                              "Type the current in mA that the supply shows, or just Enter.",
                               serial, volts)
                 : session_ask(s, SCREEN_QUESTION, &ended, e,
                               "Switch the bias of %s OFF, then press Enter.", serial);
