@@ -269,7 +269,8 @@ static bool ask(struct tree *tree, const char *lines, double bias_v, double *ma,
     session_fixture_pipe(&f, lines);
     ok = session_ask_bias(&f.s, bias_v, ma, e);
     session_fixture_unpipe(&f);
-    if (bias_v > 0) assert_holds(f.said, "Set the bias of the board to 2.4 V and switch it on, hands off");
+    if (bias_v > 0)
+        assert_holds(f.said, "Set the bias of the board to 2.4 V and switch it on, hands off");
     session_fixture_close(&f);
     return ok;
 }
