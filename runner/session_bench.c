@@ -28,13 +28,13 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
     while (!*go && !skip) {
         struct operator_command command;
 
-        if (!session_ask(s, SCREEN_HALT, &ended, e, "%sEnter opens the bench anew%s%s, /stop ends.",
-                         s->bench->is_off ? "The bench is off. "
-                         : s->bench->may_be_on
-                             ? "THE BOARD MAY BE POWERED: switch the supply off by hand. "
-                             : "",
-                         serial ? " and measures again" : "",
-                         may_skip ? ", /skip leaves the board out" : ""))
+        if (!session_ask(
+                s, SCREEN_HALT, &ended, e, "%s Enter opens the bench anew%s%s, /stop ends.",
+                s->bench->is_off      ? session_off_words(s)
+                : s->bench->may_be_on ? "THE BOARD MAY BE POWERED: switch the supply off by hand."
+                                      : "The bench is not open.",
+                serial ? " and measures again" : "",
+                may_skip ? ", /skip leaves the board out" : ""))
             return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) return error_set(e, ERROR_BENCH, "%s", why);
@@ -195,9 +195,9 @@ static bool ask_for_reference(struct session *s, bool has_failed, bool *go, stru
 
         if (!session_ask(
                 s, SCREEN_QUESTION, &ended, e,
-                "The bench is off. Connect the reference unit %s, output first, then press "
-                "Enter: it proves the bench before boards are tested.",
-                serial))
+                "%s Connect the reference unit %s, output first, then press Enter: it proves the "
+                "bench before boards are tested.",
+                session_off_words(s), serial))
             return false;
         command = operator_command_read(text_words(&s->line));
         s->is_over = ended || command.kind == COMMAND_STOP;

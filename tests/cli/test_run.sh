@@ -263,7 +263,7 @@ boards 0 folder 'KW000101\n\n2.936\n3.949\n4.99\n6.024\n7.065\n\n'
 kill $saver 2>/dev/null
 wait $saver 2>/dev/null
 cat "$tmp/stdout" >"$tmp/folder-said"
-has folder-said "See that the supply is OFF. Connect KW000101"
+has folder-said "See that supply and RF are OFF. Connect KW000101"
 has folder-said "Set the bias of KW000101 to"
 whole folder 0
 
