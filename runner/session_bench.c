@@ -32,7 +32,7 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
                 s, SCREEN_HALT, &ended, e, "%s Enter opens the bench anew%s%s, /stop ends.",
                 s->bench->is_off      ? session_off_words(s)
                 : s->bench->may_be_on ? "THE BOARD MAY BE POWERED: switch the supply off by hand."
-                                      : "The bench is not open.",
+                                      : "Whether the bench is off is not known.",
                 serial ? " and measures again" : "",
                 may_skip ? ", /skip leaves the board out" : ""))
             return false;

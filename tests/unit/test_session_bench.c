@@ -123,7 +123,7 @@ static void off_is_not_remembered(void **state)
     assert_int_equal(waitpid(f.server, NULL, 0), f.server);
     f.server = 0;
     terminal_type(&f.terminal, "\r");
-    session_fixture_wait(&f, "HALT: The bench is not open. Enter opens");
+    session_fixture_wait(&f, "HALT: Whether the bench is off is not known. Enter opens");
     session_fixture_type(&f, "HALT: ", "/stop\r");
     session_fixture_leave(&f);
     assert_false(f.ok);
