@@ -131,10 +131,15 @@ storage-faults: all
 
 install: all
 	install -d $(DESTDIR)$(PREFIX)/bin $(DESTDIR)$(PREFIX)/share/man/man1 \
-	  $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/gainsieve
+	  $(DESTDIR)$(PREFIX)/share/man/man5 $(DESTDIR)$(PREFIX)/share/gainsieve \
+	  $(DESTDIR)$(PREFIX)/share/doc/gainsieve
 	install -m 755 $(PROGRAM) $(DESTDIR)$(PREFIX)/bin/gainsieve
-	install -m 644 limits/limits.xsd drivers/profile.xsd docs/demo/kittiwake.xml \
+	install -m 644 limits/limits.xsd drivers/profile.xsd drivers/bench.xsd docs/demo/kittiwake.xml \
 	  docs/profiles/*.xml $(DESTDIR)$(PREFIX)/share/gainsieve
+# The demo's bench, whose profiles lie beside it here.
+	sed 's#"\.\./profiles/#"#' docs/demo/bench.xml >$(DESTDIR)$(PREFIX)/share/gainsieve/bench.xml
+	chmod 644 $(DESTDIR)$(PREFIX)/share/gainsieve/bench.xml
+	install -m 644 docs/*.md docs/*.svg $(DESTDIR)$(PREFIX)/share/doc/gainsieve
 	install -m 644 docs/man/*.1 $(DESTDIR)$(PREFIX)/share/man/man1
 	install -m 644 docs/man/*.5 $(DESTDIR)$(PREFIX)/share/man/man5
 

@@ -1,8 +1,14 @@
 #include "drivers/analyser.h"
 
+/* By the scheme of the port; the last row takes every port that is a link. */
+static const struct analyser_kind *const kinds[] = {&analyser_folder, &analyser_profile};
+#define N_KINDS (sizeof kinds / sizeof *kinds)
+
 static const struct analyser_kind *find_kind(const struct bench_file *file)
 {
-    return bench_port_is(&file->analyser, "folder") ? &analyser_folder : &analyser_profile;
+    for (size_t k = 0; k + 1 < N_KINDS; k++)
+        if (bench_port_is(&file->analyser, kinds[k]->name)) return kinds[k];
+    return kinds[N_KINDS - 1];
 }
 
 bool analyser_open(struct analyser *out, const struct bench_file *file, unsigned parameters,

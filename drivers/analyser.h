@@ -4,13 +4,16 @@
  * - `open` finds nothing out about the device and switches nothing on. `identify` is the first
  *   exchange; on a wrong device it says which it found.
  * - `arrange` sends settings and reads them back; what the device rounded is an error, never
- * ignored.
+ *   ignored.
  * - `measure` takes one whole sweep with as many points as asked, or fails; it never gives a
- * shorter, older or patched one. A sweep that an exchange out of step went through is void.
+ *   shorter, older or patched one. A sweep that an exchange out of step went through is void.
  * - `quiet` puts RF off and reads it back. It may be called at any time, twice, before `arrange`
- * and after any failure; it tries even when the link looks dead.
+ *   and after any failure; it tries even when the link looks dead. A folder's cannot switch
+ *   anything, and says that it is off all the same: the operator's instrument is the operator's.
  * - `close` cannot fail and leaves no descriptor. The caller has called `quiet`.
- * - No function prints, exits, waits past its deadline or keeps file-scope state. */
+ * - No function prints, exits, waits past its deadline or keeps file-scope state.
+ * - Errors are ERROR_BENCH; ERROR_INPUT for a profile, ERROR_STOPPED and ERROR_MEMORY come as they
+ *   are. */
 #ifndef GAINSIEVE_ANALYSER_H
 #define GAINSIEVE_ANALYSER_H
 

@@ -59,8 +59,7 @@ bool archive_open(struct archive *out, const struct archive_request *request,
                   struct error *e) MUST_CHECK;
 void archive_clear(struct archive *archive);
 
-/* One past the last file of the unit (same serial), or of the attempt, that begins at `first`. */
-size_t archive_unit_end(const struct archive *archive, size_t first);
+/* One past the last file of the attempt that begins at `first`. */
 size_t archive_attempt_end(const struct archive *archive, size_t first);
 
 /* The circumstances of the attempt that begins at `first`: the earliest time of its files. */

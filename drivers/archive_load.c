@@ -4,16 +4,6 @@
 #include "drivers/sweep_file.h"
 #include "drivers/touchstone.h"
 
-size_t archive_unit_end(const struct archive *archive, size_t first)
-{
-    size_t end = first + 1;
-
-    while (end < archive->n_files &&
-           strcmp(archive->files[end].serial, archive->files[first].serial) == 0)
-        end++;
-    return end;
-}
-
 size_t archive_attempt_end(const struct archive *archive, size_t first)
 {
     size_t end = first + 1;

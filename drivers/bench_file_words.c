@@ -41,8 +41,8 @@ static void add_instrument(struct text *out, const char *name,
     if (bench_port_is(instrument, "folder")) {
         text_add(out, "sweeps that the instrument's own program saves into ");
         text_add_plain(out, instrument->port + strlen("folder:"), "");
-        text_add(out, ", named ");
-        text_add_plain(out, layout ? layout : "SERIAL_BIAS or SERIAL/BIAS", "");
+        text_add(out, layout ? ", named " : ", whatever their names");
+        text_add_plain(out, layout ? layout : "", "");
         text_add(out, "\n");
         return;
     }
@@ -154,6 +154,8 @@ static void add_cautions(struct text *out, const struct bench_file *file)
          "no voltage-trip: the supply's own over-voltage trip is not set"},
         {bench_port_is(&file->supply, "manual"),
          "a manual supply: the program can neither limit nor cut its current, nor switch it off"},
+        {bench_port_is(&file->analyser, "folder") && !file->layout,
+         "no layout: the next sweep that is saved is taken, whichever board it is of"},
         {!file->correction.required, "a sweep without calibration goes unseen"},
         {!file->correction.done, "no day of the correction: its age is not known"},
         {!file->reference.serial, "no reference unit: a bench that drifts goes unseen"},
@@ -182,7 +184,7 @@ void bench_file_words(const struct bench_file *file, struct text *out)
     add_reference(out, &file->reference);
     text_addf(out, "Attempts: %lu of one serial number\n", file->most_attempts);
     if (file->streak > 0)
-        text_addf(out, "Streak: %lu failures of the same limit in a row stop the batch\n",
+        text_addf(out, "Streak: %lu failures in a row with the same worst limit stop the batch\n",
                   file->streak);
     add_cautions(out, file);
 }

@@ -12,9 +12,9 @@
 #include <string.h>
 #include <sys/socket.h>
 #include <termios.h>
-#include <time.h>
 #include <unistd.h>
 
+#include "drivers/base/deadline.h"
 #include "drivers/base/stop.h"
 
 /* One read: at most half as many queries, far fewer than may wait (CEILING_EMULATOR_ANSWERS). */
@@ -25,14 +25,6 @@
 #define LONGEST_MS 200
 /* What a throttled line takes in advance: a tenth of a second's bytes would come in lumps. */
 #define LUMP_S 0.002
-
-static double now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static bool system_fault(struct error *e, const char *what, int number)
 {
@@ -269,7 +261,7 @@ static bool serve_once(struct emulator_server *server, bool *goes_on, struct err
 {
     struct pollfd polled[EMULATOR_PORTS + 2];
     const nfds_t n = server->n_ports;
-    double at_s = now_s(), until_s = at_s + LONGEST_MS / 1e3;
+    double at_s = deadline_now_s(), until_s = at_s + LONGEST_MS / 1e3;
     bool any = false;
 
     for (unsigned i = 0; i < n; i++) {
@@ -288,7 +280,7 @@ static bool serve_once(struct emulator_server *server, bool *goes_on, struct err
         *goes_on = false;
         return true;
     }
-    at_s = now_s();
+    at_s = deadline_now_s();
     for (unsigned i = 0; i < n; i++)
         if (!serve_port(&server->ports[i], polled[i].revents, at_s, e)) return false;
     return true;
@@ -302,7 +294,7 @@ bool emulator_serve(struct emulator_server *server, struct error *e)
         struct emulator_port *port = &server->ports[i];
 
         if (port->kind == EMULATOR_PORT_TCP) continue;
-        port->due_s = now_s();
+        port->due_s = deadline_now_s();
         if (!emulator_opened(port->instrument, port->due_s, e)) return false;
     }
     while (goes_on && (server->ignores_stop || !stop_wanted()))

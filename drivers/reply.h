@@ -68,9 +68,6 @@ bool reply_text(const char *bytes, size_t n, const char **out, size_t *length,
  * no comma, no unit. A value by which SCPI means infinity or not-a-number is ERROR_BENCH. */
 bool reply_number(const char *text, size_t length, double *out, struct error *e) MUST_CHECK;
 
-/* "0", "1", "ON", "OFF", or another form of the numbers 0 and 1, such as "+1". */
-bool reply_boolean(const char *text, size_t length, bool *out, struct error *e) MUST_CHECK;
-
 /* Exactly `n` numbers of a framed reply into `out`, after `skip`: fewer, more, an empty field or a
  * partial number is ERROR_BENCH, and all of `out` is NaN then. Values at which instruments mean "no
  * number" (abs(x) >= 9e37, NaN, infinity; in ASCII also NAN, INF and dashes) become NaN in `out`;

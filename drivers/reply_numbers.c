@@ -100,23 +100,6 @@ bool reply_number(const char *text, size_t length, double *out, struct error *e)
     return true;
 }
 
-bool reply_boolean(const char *text, size_t length, bool *out, struct error *e)
-{
-    const struct field field = trim(text, length);
-    char shown[REPLY_SHOWN_TEXT];
-    double x;
-
-    if (field_is(field, "ON"))
-        x = 1;
-    else if (field_is(field, "OFF"))
-        x = 0;
-    else if (!parse(field, &x) || (x != 0 && x != 1))
-        return error_set(e, ERROR_BENCH, "the answer \"%s\" is neither 0 (OFF) nor 1 (ON)",
-                         reply_shown(text, length, shown));
-    *out = x != 0;
-    return true;
-}
-
 /* `n` bytes, the most significant first or last, as a whole number. */
 static uint64_t assemble(const unsigned char *bytes, size_t n, enum reply_order order)
 {

@@ -3,7 +3,8 @@
  * Order is the safety (docs/safety.md): supply_identify() switches off before it asks anything;
  * supply_prepare() sets trip and limit and reads them back; supply_on() begins at 0 V; supply_to()
  * ramps and looks at voltage, current and trips after each step. What goes wrong with the board
- * (`refused`) is told apart from what goes wrong with the bench. */
+ * (`refused`) is told apart from what goes wrong with the bench. Errors are ERROR_BENCH;
+ * ERROR_STOPPED and ERROR_MEMORY come as they are, and an operator's as `ask` gave them. */
 #ifndef GAINSIEVE_SUPPLY_H
 #define GAINSIEVE_SUPPLY_H
 
@@ -29,15 +30,17 @@ struct supply {
     struct profile profile;
     struct instrument instrument;
     double set_v; /* what was set last */
-    bool
-        off_is_due; /* of a manual supply: somebody was asked to set a bias and not yet to end it */
-    bool is_off;    /* read back as off; false as long as nobody knows */
-    bool refused; /* the last failure is the board's: too much current, a trip, a voltage that does
-                     not come up */
+    /* Of a manual supply: somebody was asked to set a bias and not yet to end it. */
+    bool off_is_due;
+    bool is_off; /* read back as off; false as long as nobody knows */
+    /* The last failure is the board's: too much current, a trip, a voltage that does not come up.
+     */
+    bool refused;
     struct supply_reading reading; /* the last one */
 };
 
-/* Opens; says nothing to the device. After a failure supply_close() is still due. */
+/* Opens; says nothing to the device. Reads the profile unless the caller has, ERROR_INPUT. After a
+ * failure supply_close() is still due. */
 bool supply_open(struct supply *out, const struct bench_file *file, struct error *e) MUST_CHECK;
 
 /* Off first, then who it is. */

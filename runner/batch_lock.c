@@ -85,9 +85,3 @@ void batch_lock_release(struct batch_lock *lock)
     (void)close(lock->fd);
     *lock = (struct batch_lock){0};
 }
-
-void batch_lock_release_child(struct batch_lock *lock)
-{
-    if (lock->held) (void)close(lock->fd);
-    *lock = (struct batch_lock){0};
-}

@@ -8,8 +8,8 @@
 
 #define BATCH_LOCK_NAME "batch.lock"
 
-/* Born `= {0}`. A forked child shares the lock: it calls batch_lock_release_child() first of all,
- * or the batch stays locked until the child ends too. */
+/* Born `= {0}`. A forked child shares the lock, and the batch stays locked until the child ends
+ * too: processes that live on are made before it is taken. */
 struct batch_lock {
     bool held;
     int fd;
@@ -29,7 +29,5 @@ bool batch_lock_take(struct batch_lock *out, const char *folder, struct error *e
 
 /* Lets it go; harmless on zero and twice. */
 void batch_lock_release(struct batch_lock *lock);
-/* In a forked child: forgets the lock, which stays with the parent. */
-void batch_lock_release_child(struct batch_lock *lock);
 
 #endif

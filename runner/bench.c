@@ -11,14 +11,6 @@
 
 enum { SLOT_ANALYSER = 0, SLOT_SUPPLY };
 
-static double now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
-
 /* What the limits judge, and what every report draws. */
 static unsigned find_parameters(const struct limits *limits)
 {
@@ -261,11 +253,11 @@ static void drop_step(size_t k, struct measurement *out)
 /* Every bias step in rising voltage. A board that draws too much ends it without being a fault. */
 static bool measure_steps(struct bench *b, struct measurement *out, struct error *e)
 {
-    const double begun_s = now_s();
+    const double begun_s = deadline_now_s();
     struct error why = {0};
 
     for (size_t k = 0; k < b->limits->n_biases; k++) {
-        const double before_s = now_s();
+        const double before_s = deadline_now_s();
 
         if (before_s - begun_s > b->file->bias.longest_s)
             return error_set(
@@ -281,7 +273,7 @@ static bool measure_steps(struct bench *b, struct measurement *out, struct error
                 if (!add_missing(b, rest, why.text, out, e)) return false;
             return true;
         }
-        b->step_s = now_s() - before_s;
+        b->step_s = deadline_now_s() - before_s;
     }
     return true;
 }

@@ -27,7 +27,7 @@ static void print_result(const char *folder, struct audit *audit)
         printf("... and %lu more\n", audit->n_faults - CEILING_AUDIT_LINES);
     print_plain(stdout, folder);
     if (audit->n_faults > 0)
-        printf(": not whole: %lu findings\n", audit->n_faults);
+        printf(": not whole: %lu finding%s\n", audit->n_faults, audit->n_faults == 1 ? "" : "s");
     else if (audit->is_unborn)
         printf(": whole: no entry yet\n");
     else

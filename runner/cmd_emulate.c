@@ -128,8 +128,9 @@ bool cmd_emulate(int argc, char **argv, enum exit_status *status, struct error *
         {NULL, NULL, NULL, NULL, NULL},
     };
     const struct option_table table = {
-        "emulate --archive DIR [--units N] [--seed S] [--points N], or emulate --listen WHERE "
-        "[--connect SERIAL] [--fault WORDS]",
+        "emulate --archive DIR [--units N] [--seed S] [--points N]\n"
+        "       gainsieve emulate --listen WHERE [--connect SERIAL] [--seed S] [--fault WORDS]\n"
+        "                         [--baud N] [--sweep-time]",
         "Writes the sweeps of emulated boards, some of them faulty, as Touchstone files with an\n"
         "index.csv: something to try limits and reports on. Or serves an analyser, a supply and a\n"
         "fixture that hold such boards, until stopped. The boards are invented.",

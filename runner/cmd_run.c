@@ -34,7 +34,8 @@ static bool read_options(struct run_options *o, int argc, char **argv, bool *hel
     const struct option_row rows[] = {
         {"limits", "FILE", "the limits file (needed)", &o->limits, NULL},
         {"bench", "FILE", "the bench file (needed)", &o->bench, NULL},
-        {"batch", "DIR", "the batch's folder: made, or gone on with (needed)", &o->batch, NULL},
+        {"batch", "DIR", "the batch's folder: made, or gone on with (needed, but for a rehearsal)",
+         &o->batch, NULL},
         {"operator", "NAME", "who tests", &o->operator_name, NULL},
         {"reason", "WORDS", "why limits or bench differ from those of the batch", &o->reason, NULL},
         {"rehearse", NULL, "show every message of a test and send none of them", NULL,
@@ -42,7 +43,8 @@ static bool read_options(struct run_options *o, int argc, char **argv, bool *hel
         {NULL, NULL, NULL, NULL, NULL},
     };
     const struct option_table table = {
-        "run --limits FILE --bench FILE --batch DIR [--operator NAME]",
+        "run --limits FILE --bench FILE --batch DIR [--operator NAME] [--reason WORDS]\n"
+        "       gainsieve run --rehearse --limits FILE --bench FILE",
         "Tests boards at the bench: scan or type a serial number, connect the board, read PASS or "
         "FAIL.\nSerial numbers come from the keyboard, a scanner or standard input, one a line.\n"
         "Powered RF boards can hurt people and equipment: read docs/safety.md first.",

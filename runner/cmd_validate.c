@@ -87,8 +87,8 @@ bool cmd_validate(int argc, char **argv, enum exit_status *status, struct error 
     const struct option_row rows[] = {{NULL, NULL, NULL, NULL, NULL}};
     const struct option_table table = {"validate FILE...",
                                        "Says whether limits files, instrument profiles and bench "
-                                       "files are right and shows in words "
-                                       "what\nthey mean, a line a limit, a step or a matter.",
+                                       "files are right and shows in words\nwhat they mean: a "
+                                       "line for each limit, step or part of the bench.",
                                        rows};
     size_t n_paths;
     bool helped;

@@ -17,12 +17,12 @@ static const struct command {
 } commands[] = {
     {"check", "judge archived sweeps and write the reports", cmd_check},
     {"run", "test a batch of boards at the bench", cmd_run},
-    {"validate", "say whether a limits file or a profile is right, and what it means",
+    {"validate", "say whether a limits, bench or profile file is right, and what it means",
      cmd_validate},
     {"export", "write a sweep file as CSV or Touchstone", cmd_export},
     {"report", "write the reports of a batch again", cmd_report},
     {"audit", "prove that a batch record is whole and unaltered", cmd_audit},
-    {"emulate", "write an archive of emulated boards", cmd_emulate},
+    {"emulate", "write an archive of emulated boards, or serve a bench of them", cmd_emulate},
 };
 
 #define N_COMMANDS (sizeof commands / sizeof *commands)

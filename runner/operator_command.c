@@ -2,8 +2,6 @@
 
 #include <string.h>
 
-const char operator_command_names[] = "/retest  /skip  /note WORDS  /wrong  /stop";
-
 static const struct {
     const char *name;
     enum operator_command_kind kind;

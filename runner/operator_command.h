@@ -22,7 +22,4 @@ struct operator_command {
 /* Reads a line without blanks at its ends. */
 struct operator_command operator_command_read(const char *line);
 
-/* "/retest /skip ...", for the screen. */
-extern const char operator_command_names[];
-
 #endif

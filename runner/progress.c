@@ -2,25 +2,19 @@
 
 #include <stdio.h>
 #include <stdlib.h>
-#include <time.h>
 #include <unistd.h>
 
-static double now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec * 1e-9;
-}
+#include "drivers/base/deadline.h"
 
 void progress_start(struct progress *p, const char *words, const char *items, size_t n_items)
 {
-    *p = (struct progress){words, items, n_items, isatty(STDERR_FILENO) == 1, false, now_s(), 0};
+    *p = (struct progress){
+        words, items, n_items, isatty(STDERR_FILENO) == 1, false, deadline_now_s(), 0};
 }
 
 void progress_show(struct progress *p, size_t n_done)
 {
-    double now = now_s(), spent_s = now - p->started_s;
+    double now = deadline_now_s(), spent_s = now - p->started_s;
 
     if (!p->on_terminal || spent_s < 1 || now - p->shown_s < 0.2) return;
     p->shown_s = now;

@@ -103,11 +103,6 @@ struct record_reader *record_reader_of(struct record *record)
     return &record->reader;
 }
 
-void record_forget_lock(struct record *record)
-{
-    batch_lock_release_child(&record->reader.lock);
-}
-
 bool record_entry_begin(struct record *record, struct chain_link *end, struct error *e)
 {
     if (record->broken)

@@ -33,8 +33,6 @@ bool record_close(struct record *record, struct error *e) MUST_CHECK;
 const struct limits *record_limits(const struct record *record);
 /* For record_find(), record_count() and the others of record_read.h; borrowed. */
 struct record_reader *record_reader_of(struct record *record);
-/* In a forked child, first of all: the lock stays with the parent alone. */
-void record_forget_lock(struct record *record);
 
 /* One attempt to be stored. */
 struct record_entry {

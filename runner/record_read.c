@@ -177,27 +177,6 @@ static void copy_column(struct record_query *q, int column, char *out, size_t ro
     (void)snprintf(out, room, "%s", words ? words : "");
 }
 
-bool record_last_check(struct record_reader *r, struct record_check *out, struct error *e)
-{
-    struct record_query q = {0};
-    bool row = false;
-    bool ok = record_query_open(&q, &r->db,
-                                "SELECT at_utc, kind = 'reference-good', (SELECT count(*) FROM "
-                                "unit WHERE unit.n > note.n) FROM note WHERE kind IN "
-                                "('reference-good', 'reference-bad') ORDER BY n DESC LIMIT 1",
-                                e) &&
-              record_query_step(&q, &row, e);
-
-    *out = (struct record_check){0};
-    if (ok && row) {
-        copy_column(&q, 0, out->at_utc, sizeof out->at_utc);
-        out->good = record_column_whole(&q, 1) != 0;
-        out->n_attempts_since = (size_t)record_column_whole(&q, 2);
-    }
-    record_query_close(&q);
-    return ok;
-}
-
 bool record_head_read(struct record_reader *r, struct record_head *out, struct error *e)
 {
     struct record_query q = {0};

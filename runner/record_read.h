@@ -1,7 +1,8 @@
 /* A batch record read back: for reports, for the audit, and for `run` that goes on.
  *
- * Nothing here changes the record but for folding the write-ahead log in, so that the folder is
- * whole when it is copied. */
+ * Errors are ERROR_INPUT for a record that is damaged, ERROR_STORE for a disk that fails
+ * (record_db.h). Nothing here changes the record but for folding the write-ahead log in, so that
+ * the folder is whole when it is copied. */
 #ifndef GAINSIEVE_RECORD_READ_H
 #define GAINSIEVE_RECORD_READ_H
 
@@ -44,15 +45,6 @@ struct record_counts {
     size_t n_marked;   /* of these, marked as wrongly connected */
 };
 bool record_count(struct record_reader *r, struct record_counts *out, struct error *e) MUST_CHECK;
-
-/* The last check of the bench by its reference unit; `at_utc` is empty when there was none. */
-struct record_check {
-    char at_utc[RECORD_TIME];
-    bool good;
-    size_t n_attempts_since;
-};
-bool record_last_check(struct record_reader *r, struct record_check *out,
-                       struct error *e) MUST_CHECK;
 
 /* The limits and bench file now in use; `bench_sha256` is empty without a bench file. */
 struct record_head {

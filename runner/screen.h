@@ -23,7 +23,8 @@ enum screen_phase {
     SCREEN_HALT,      /* the bench must be looked at: `instruction` says why */
 };
 
-/* While measuring, first thing on the screen; and the commands, its last row. */
+/* While measuring, first thing on the screen; and the commands of operator_command.h, its last row.
+ */
 #define SCREEN_POWERED "POWERED: do not touch the board"
 #define SCREEN_COMMANDS "/retest /skip /note WORDS /wrong /stop"
 

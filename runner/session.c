@@ -96,8 +96,9 @@ static void tell(void *context, const struct bench_doing *doing)
     s->view.instruction = NULL;
     if (doing->wants_file) {
         text_reset(&s->said);
-        text_addf(&s->said, "%s, %s, into the bench file's %s", s->serial, doing->words,
-                  s->file->analyser.port);
+        /* The folder first: a screen has one row for this, and says the rest above it. */
+        text_addf(&s->said, "Into %s: %s, %s", s->file->analyser.port + strlen("folder:"),
+                  s->serial, doing->words);
         s->view.instruction = text_words(&s->said);
     }
     (void)!screen_show(s->screen, &s->view, &ignored);
@@ -162,18 +163,32 @@ static bool obey(struct session *s, const struct operator_command *command, stru
         return true;
     case COMMAND_STOP: s->is_over = true; return true;
     case COMMAND_UNKNOWN:
-        session_remark(s, "\"%.60s\" is no command: %s", command->words, operator_command_names);
+        session_remark(s, "\"%.60s\" is no command: %s", command->words, SCREEN_COMMANDS);
         return true;
     case COMMAND_NONE: return true;
     }
     return true;
 }
 
-static const char *next_words(const struct session *s)
+const char *session_off_words(const struct session *s)
 {
-    if (!s->view.has_verdict || s->file->fixture) return "Scan or type the next serial number.";
-    return "The bench is off: disconnect the board, bias first. Then scan or type the next serial "
-           "number.";
+    const bool supply = bench_port_is(&s->file->supply, "manual");
+    const bool rf = bench_port_is(&s->file->analyser, "folder");
+
+    return supply && rf ? "See that supply and RF are OFF."
+           : supply     ? "See that the supply is OFF."
+           : rf         ? "The bias is off; see that the RF is OFF."
+                        : "The bench is off.";
+}
+
+static bool ask_for_next(struct session *s, bool *ended, struct error *e)
+{
+    if (!s->view.has_verdict || s->file->fixture)
+        return session_ask(s, SCREEN_ENTRY, ended, e, "Scan or type the next serial number.");
+    return session_ask(s, SCREEN_ENTRY, ended, e,
+                       "%s Disconnect the board, bias first. Then scan or type the next serial "
+                       "number.",
+                       session_off_words(s));
 }
 
 static bool next(struct session *s, struct error *e)
@@ -184,7 +199,7 @@ static bool next(struct session *s, struct error *e)
 
     if (!session_prove_bench(s, e) || s->is_over) return !e->kind;
     s->view.serial = NULL;
-    if (!session_ask(s, SCREEN_ENTRY, &ended, e, "%s", next_words(s))) return false;
+    if (!ask_for_next(s, &ended, e)) return false;
     session_remark(s, "%s", "");
     if (ended) {
         s->is_over = true;

@@ -67,6 +67,10 @@ bool session_has_operator(void);
  * for a serial number where nobody is at the keyboard, since that board would be passed over. */
 bool session_no_answer(struct session *s, const struct operator_command *command,
                        struct error *e) MUST_CHECK;
+/* What is known of the bench before a hand goes to it: what the program cannot switch, a manual
+ * supply or the RF of an analyser that saves files, the operator must look at. Only when the bench
+ * `is_off`. */
+const char *session_off_words(const struct session *s);
 /* The bench is to be proven before the next board. */
 void session_want_check(struct session *s);
 

@@ -1,7 +1,6 @@
 /* The bench in an operator's hands: a measurement that may fail, and the reference unit. */
 #include <math.h>
 #include <string.h>
-#include <time.h>
 
 #include "drivers/base/number.h"
 #include "drivers/base/value.h"
@@ -9,14 +8,6 @@
 
 /* Ten times the limit of the supply: more is a serial number, not a current. */
 #define NO_CURRENT_MA(file) (1e4 * (file)->bias.current_limit_a)
-
-static double now_s(void)
-{
-    struct timespec now;
-
-    (void)clock_gettime(CLOCK_MONOTONIC, &now);
-    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
-}
 
 static bool is_reference(const struct session *s, const char *serial)
 {
@@ -37,13 +28,13 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
     while (!*go && !skip) {
         struct operator_command command;
 
-        if (!session_ask(s, SCREEN_HALT, &ended, e, "%sEnter opens the bench anew%s%s, /stop ends.",
-                         s->bench->is_off ? "The bench is off. "
-                         : s->bench->may_be_on
-                             ? "THE BOARD MAY BE POWERED: switch the supply off by hand. "
-                             : "",
-                         serial ? " and measures again" : "",
-                         may_skip ? ", /skip leaves the board out" : ""))
+        if (!session_ask(
+                s, SCREEN_HALT, &ended, e, "%s Enter opens the bench anew%s%s, /stop ends.",
+                s->bench->is_off      ? session_off_words(s)
+                : s->bench->may_be_on ? "THE BOARD MAY BE POWERED: switch the supply off by hand."
+                                      : "Whether the bench is off is not known.",
+                serial ? " and measures again" : "",
+                may_skip ? ", /skip leaves the board out" : ""))
             return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) return error_set(e, ERROR_BENCH, "%s", why);
@@ -115,8 +106,8 @@ bool session_ask_bias(struct session *s, double bias_v, double *current_ma, stru
         const bool ok =
             bias_v > 0
                 ? session_ask(s, SCREEN_QUESTION, &ended, e,
-                              "Set the bias of %s to %s and switch it on. Type the current in mA "
-                              "that the supply shows, or just Enter.",
+                              "Set the bias of %s to %s and switch it on, hands off the board. "
+                              "Type the current in mA that the supply shows, or just Enter.",
                               serial, volts)
                 : session_ask(s, SCREEN_QUESTION, &ended, e,
                               "Switch the bias of %s OFF, then press Enter.", serial);
@@ -144,8 +135,8 @@ bool session_ask_bias(struct session *s, double bias_v, double *current_ma, stru
 
 static bool is_due(const struct session *s)
 {
-    return s->file->reference.serial &&
-           (now_s() >= s->check_due_s || (s->file->reference.every_units > 0 &&
+    return s->file->reference.serial && (deadline_now_s() >= s->check_due_s ||
+                                         (s->file->reference.every_units > 0 &&
                                           s->n_since_check >= s->file->reference.every_units));
 }
 
@@ -154,7 +145,7 @@ static void set_next_check(struct session *s)
     const double hours = s->file->reference.every_hours;
 
     s->n_since_check = 0;
-    s->check_due_s = isnan(hours) ? INFINITY : now_s() + 3600 * hours;
+    s->check_due_s = isnan(hours) ? INFINITY : deadline_now_s() + 3600 * hours;
 }
 
 void session_want_check(struct session *s)
@@ -204,9 +195,9 @@ static bool ask_for_reference(struct session *s, bool has_failed, bool *go, stru
 
         if (!session_ask(
                 s, SCREEN_QUESTION, &ended, e,
-                "The bench is off. Connect the reference unit %s, output first, then press "
-                "Enter: it proves the bench before boards are tested.",
-                serial))
+                "%s Connect the reference unit %s, output first, then press Enter: it proves the "
+                "bench before boards are tested.",
+                session_off_words(s), serial))
             return false;
         command = operator_command_read(text_words(&s->line));
         s->is_over = ended || command.kind == COMMAND_STOP;

@@ -61,8 +61,6 @@ static bool may_test(struct session *s, bool retest, bool *go, bool *other, stru
 static bool connect_board(struct session *s, bool *go, bool *other, struct error *e)
 {
     const struct deadline twice = deadline_in(TWICE_S);
-    const char *state = bench_port_is(&s->file->supply, "manual") ? "See that the supply is OFF."
-                                                                  : "The bench is off.";
     bool ended = false;
 
     *go = s->file->fixture != NULL;
@@ -72,7 +70,8 @@ static bool connect_board(struct session *s, bool *go, bool *other, struct error
     while (!*go && !*other) {
         struct operator_command command;
 
-        if (!session_ask(s, SCREEN_QUESTION, &ended, e, CONNECT, state, s->serial)) return false;
+        if (!session_ask(s, SCREEN_QUESTION, &ended, e, CONNECT, session_off_words(s), s->serial))
+            return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) {
             s->is_over = true;

@@ -37,6 +37,11 @@ struct deadline deadline_in(double s)
     return (struct deadline){now_ns() + (int64_t)(s * (double)NS_PER_S)};
 }
 
+double deadline_now_s(void)
+{
+    return (double)now_ns() / (double)NS_PER_S;
+}
+
 double deadline_left_s(struct deadline deadline)
 {
     return (double)left_ns(deadline) / (double)NS_PER_S;

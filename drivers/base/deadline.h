@@ -13,6 +13,9 @@ struct deadline {
 /* The moment `s` seconds from now; a negative or not finite time is now. At most a day. */
 struct deadline deadline_in(double s);
 
+/* Seconds on the same clock, to take the difference of two: its zero is anywhere. */
+double deadline_now_s(void);
+
 /* Seconds left, 0 when it has passed. */
 double deadline_left_s(struct deadline deadline);
 /* The same for poll(): whole milliseconds, rounded up, so that a loop does not spin. */

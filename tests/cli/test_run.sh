@@ -252,7 +252,7 @@ bench bench.xml
 (
     n=0
     while [ $n -lt 5 ] && sleep 0.1; do
-        wanted=$(sed -n 's/^KW000101, bias \([a-z0-9-]*\),.*: save its sweep now.*/\1/p' "$tmp/stdout" | tail -n 1)
+        wanted=$(sed -n 's/^Into .*: KW000101, bias \([a-z0-9-]*\),.*: save its sweep now.*/\1/p' "$tmp/stdout" | tail -n 1)
         [ -n "$wanted" ] && [ "$wanted" != "${last-}" ] || continue
         last=$wanted n=$((n + 1))
         sleep 0.2
@@ -264,7 +264,7 @@ boards 0 folder 'KW000101\n\n2.936\n3.949\n4.99\n6.024\n7.065\n\n'
 kill $saver 2>/dev/null
 wait $saver 2>/dev/null
 cat "$tmp/stdout" >"$tmp/folder-said"
-has folder-said "See that the supply is OFF. Connect KW000101"
+has folder-said "See that supply and RF are OFF. Connect KW000101"
 has folder-said "Set the bias of KW000101 to"
 whole folder 0
 

@@ -52,7 +52,6 @@ static void test_plain(void **state)
     assert_string_equal(archive.files[3].serial, "B");
     assert_int_equal(archive.files[3].step, 1);
     assert_true(isnan(archive.files[3].bias_current_ma));
-    assert_int_equal(archive_unit_end(&archive, 0), 2);
     assert_int_equal(archive_attempt_end(&archive, 0), 1);
     assert_int_equal(archive_attempt_end(&archive, 2), 4);
     archive_clear(&archive);

@@ -50,7 +50,7 @@ static void test_load(void **state)
     assert_holds(m.remarks.data, "KW1.s1p: the name holds no bias step");
     assert_holds(m.remarks.data, "KW1_hgh.s1p: \"hgh\" is no bias step of the limits");
 
-    assert_done(archive_load(&archive, archive_unit_end(&archive, 0), &bytes, &m, &e), &e);
+    assert_done(archive_load(&archive, archive_attempt_end(&archive, 0), &bytes, &m, &e), &e);
     assert_string_equal(m.serial, "KW2");
     assert_int_equal(m.n_biases, 1);
     assert_int_equal(m.biases[0].missing.length, 0);

@@ -46,7 +46,7 @@ static void test_whole(void **state)
         "Reference unit: KW000100 with its sweeps in ref, gain within 0.3 dB, input reflection "
         "within 0.02; at start, after 50 units, after 4.5 hours\n"
         "Attempts: 4 of one serial number\n"
-        "Streak: 5 failures of the same limit in a row stop the batch\n");
+        "Streak: 5 failures in a row with the same worst limit stop the batch\n");
     text_clear(&words);
     bench_file_clear(&f);
 }
@@ -103,9 +103,10 @@ static void test_without_links(void **state)
     bench_take_with(&f, manual, "label=\"B\"", "label=\"B&#x202e;C\"");
     words_of(&f, &words);
     assert_holds(words.data, "Analyser: sweeps that the instrument's own program saves into "
-                             "/x/saved, named SERIAL_BIAS or SERIAL/BIAS\n");
+                             "/x/saved, whatever their names\n");
     assert_holds(words.data, "Supply: a person sets and confirms each bias\n");
     assert_holds(words.data, "Caution: a manual supply: ");
+    assert_holds(words.data, "Caution: no layout: ");
     assert_null(strstr(words.data, "Caution: no voltage-trip"));
     assert_null(strstr(words.data, "\xe2\x80\xae"));
     assert_holds(words.data, "Bench: B\xef\xbf\xbd");

@@ -37,6 +37,18 @@ static void test_rounded_up(void **state)
     assert_in_range(deadline_left_ms(deadline_in(86400)), 86399000, 86400000);
 }
 
+/* What is measured with it runs with the deadlines: 20 ms are 20 ms, and not of the calendar. */
+static void test_now(void **state)
+{
+    const double begun_s = deadline_now_s();
+
+    (void)state;
+    while (deadline_now_s() - begun_s < 0.02)
+        peer_sleep(0.001);
+    assert_close(deadline_left_s(deadline_in(5)) + deadline_now_s() - begun_s, 5, 1);
+    assert_close(deadline_now_s(), (double)deadline_in(0).at_ns / 1e9, 1);
+}
+
 /* The earlier of two, whichever comes first in the call. */
 static void test_first(void **state)
 {
@@ -95,9 +107,9 @@ static void test_stop(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_bounds), cmocka_unit_test(test_rounded_up),
-        cmocka_unit_test(test_first), cmocka_unit_test(test_other_signals),
-        cmocka_unit_test(test_stop)};
+        cmocka_unit_test(test_bounds),        cmocka_unit_test(test_rounded_up),
+        cmocka_unit_test(test_now),           cmocka_unit_test(test_first),
+        cmocka_unit_test(test_other_signals), cmocka_unit_test(test_stop)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,5 +1,6 @@
 #include "runner/operator_command.h"
 
+#include "runner/screen.h"
 #include "tests/check.h"
 
 static void assert_read(const char *line, enum operator_command_kind kind, const char *words)
@@ -58,7 +59,7 @@ static void names(void **state)
 
     (void)state;
     for (size_t k = 0; k < sizeof all / sizeof *all; k++) {
-        assert_holds(operator_command_names, all[k]);
+        assert_holds(SCREEN_COMMANDS, all[k]);
         assert_int_not_equal(operator_command_read(all[k]).kind, COMMAND_UNKNOWN);
     }
 }

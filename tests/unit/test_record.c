@@ -96,20 +96,13 @@ static void test_notes(void **state)
 {
     struct tree *tree = *state;
     struct record *record;
-    struct record_check check;
     struct error e = {0};
 
     record_fixture_files(tree);
     record = record_fixture_open(tree);
-    assert_done(record_last_check(record_reader_of(record), &check, &e), &e);
-    assert_string_equal(check.at_utc, "");
     assert_done(record_note(record, NOTE_REFERENCE_BAD, "REF1", 0, "gain off by 1 dB", &e), &e);
     assert_done(record_note(record, NOTE_REFERENCE_GOOD, "REF1", 0, "within tolerance", &e), &e);
     (void)record_fixture_store(record, "KW1", 20);
-    assert_done(record_last_check(record_reader_of(record), &check, &e), &e);
-    assert_true(check.good);
-    assert_int_equal(strlen(check.at_utc), 20);
-    assert_int_equal(check.n_attempts_since, 1);
     assert_false(record_note(record, NOTE_WRONGLY_CONNECTED, "KW1", 2, "", &e));
     assert_int_equal(e.kind, ERROR_USAGE);
     e = (struct error){0};

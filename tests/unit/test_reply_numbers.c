@@ -1,4 +1,4 @@
-/* Numbers of replies: single ones, booleans, lists as text and as blocks of reals.
+/* Numbers of replies: single ones, lists as text and as blocks of reals.
  *
  * The forms of IEEE 488.2 (NR1, NR2, NR3) and the special numbers of SCPI-1999 are from memory. */
 #include <float.h>
@@ -98,42 +98,6 @@ static void special_numbers_are_no_reading(void **state)
     refuse_number(BYTES("9.909999530e37"), "means not-a-number");
     refuse_number(BYTES("9.900000302e37"), "means infinity");
     refuse_number(BYTES("9E37"), "no reading");
-}
-
-static bool boolean_of(const char *text, bool *out)
-{
-    char *copy = exact_copy(text, strlen(text));
-    struct error e = {0};
-    const bool ok = reply_boolean(copy, strlen(text), out, &e);
-
-    assert_int_equal(e.kind, ok ? ERROR_NONE : ERROR_BENCH);
-    if (!ok) assert_holds(e.text, "neither 0 (OFF) nor 1 (ON)");
-    memory_free(copy);
-    return ok;
-}
-
-/* Reason: SCPI-1999 answers 0 or 1, some devices ON or OFF; an output whose state is anything else
- * is not known to be off. */
-static void booleans(void **state)
-{
-    static const char *const on[] = {"1", "ON", "on", "+1", "1.0", " 1 "};
-    static const char *const off[] = {"0", "OFF", "Off", "+0", "0.0"};
-    static const char *const wrong[] = {"",    "2",  "-1",  "0.5",  "O",
-                                        "ONE", "OF", "1,0", "TRUE", "0 0"};
-    bool is_on = false;
-
-    (void)state;
-    for (size_t i = 0; i < sizeof on / sizeof *on; i++) {
-        is_on = false;
-        assert_true(boolean_of(on[i], &is_on) && is_on);
-    }
-    for (size_t i = 0; i < sizeof off / sizeof *off; i++) {
-        is_on = true;
-        assert_true(boolean_of(off[i], &is_on) && !is_on);
-    }
-    for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
-        assert_false(boolean_of(wrong[i], &is_on));
-    }
 }
 
 #define MOST 8
@@ -472,7 +436,6 @@ int main(void)
         cmocka_unit_test_setup_teardown(forms_of_numbers_in_a_comma_locale, tree_make, tree_remove),
         cmocka_unit_test(other_forms_are_refused),
         cmocka_unit_test(special_numbers_are_no_reading),
-        cmocka_unit_test(booleans),
         cmocka_unit_test(lists_of_decimals),
         cmocka_unit_test(wrong_lists_are_refused),
         cmocka_unit_test(counts_are_exact),

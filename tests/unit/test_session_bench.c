@@ -123,7 +123,7 @@ static void off_is_not_remembered(void **state)
     assert_int_equal(waitpid(f.server, NULL, 0), f.server);
     f.server = 0;
     terminal_type(&f.terminal, "\r");
-    session_fixture_wait(&f, "HALT: Enter opens");
+    session_fixture_wait(&f, "HALT: Whether the bench is off is not known. Enter opens");
     session_fixture_type(&f, "HALT: ", "/stop\r");
     session_fixture_leave(&f);
     assert_false(f.ok);
@@ -293,7 +293,8 @@ static bool ask(struct tree *tree, const char *lines, double bias_v, double *ma,
     session_fixture_pipe(&f, lines);
     ok = session_ask_bias(&f.s, bias_v, ma, e);
     session_fixture_unpipe(&f);
-    if (bias_v > 0) assert_holds(f.said, "Set the bias of the board to 2.4 V and switch it on.");
+    if (bias_v > 0)
+        assert_holds(f.said, "Set the bias of the board to 2.4 V and switch it on, hands off");
     session_fixture_close(&f);
     return ok;
 }

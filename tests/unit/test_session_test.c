@@ -98,7 +98,7 @@ static void scanned_twice(void **state)
     assert_int_equal(session_fixture_attempts(&f, "KW000101"), 0);
     session_fixture_type(&f, "ANSWER: The bench is off. Connect KW000101", "\r");
     session_fixture_wait(&f, "PASS: last board KW000101, attempt 1");
-    session_fixture_type(&f, "NEXT: The bench is off: disconnect the board", "/stop\r");
+    session_fixture_type(&f, "NEXT: The bench is off. Disconnect the board", "/stop\r");
     session_fixture_leave(&f);
     assert_done(f.ok, &f.e);
     session_fixture_close(&f);
