@@ -78,7 +78,7 @@ struct bench_file {
     struct bench_correction correction;
     struct bench_reference reference;
     unsigned long most_attempts; /* of one serial number; 3 unless stated */
-    unsigned long streak; /* so many failures in a row, worst limit the same, stop; 3; 0: never */
+    unsigned long streak;        /* so many boards in a row that fail one limit stop; 3; 0: never */
 };
 
 /* ERROR_INPUT with file and line. `out` is untouched on failure. What holds afterwards: ports are

@@ -184,7 +184,7 @@ void bench_file_words(const struct bench_file *file, struct text *out)
     add_reference(out, &file->reference);
     text_addf(out, "Attempts: %lu of one serial number\n", file->most_attempts);
     if (file->streak > 0)
-        text_addf(out, "Streak: %lu failures in a row with the same worst limit stop the batch\n",
+        text_addf(out, "Streak: %lu boards in a row that fail one limit stop the batch\n",
                   file->streak);
     add_cautions(out, file);
 }

@@ -138,7 +138,7 @@ static bool mark_wrong(struct session *s, const char *words, struct error *e)
             return true;
         }
     }
-    s->n_streak = 0;
+    s->streak = (struct streak){0};
     return mark_last(
         s, NOTE_WRONGLY_CONNECTED, words,
         "Marked as wrongly connected: that attempt does not count. /retest tests the board "

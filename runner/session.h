@@ -11,6 +11,7 @@
 #include "runner/record.h"
 #include "runner/reference_unit.h"
 #include "runner/screen.h"
+#include "runner/streak.h"
 
 struct session {
     /* Set by the caller, borrowed. */
@@ -26,11 +27,9 @@ struct session {
     char serial[CEILING_SERIAL + 1];                 /* the board in hand */
     char last_serial[CEILING_SERIAL + 1]; /* of the verdict in view; "" before the first */
     unsigned long last_attempt;
-    char streak_limit[CEILING_ID + 1];      /* failed by the last boards, */
-    char streak_serial[CEILING_SERIAL + 1]; /* ... of which this was the last, */
-    unsigned long n_streak;                 /* ... and by how many: a retest is not another board */
-    struct measurement measured, prepared;  /* as measured; at the limits' impedance */
-    struct measurement reference;           /* the reference unit's last good sweeps, prepared */
+    struct streak streak;
+    struct measurement measured, prepared; /* as measured; at the limits' impedance */
+    struct measurement reference;          /* the reference unit's last good sweeps, prepared */
     bool has_reference;
     unsigned long n_since_check; /* boards since the reference unit was measured */
     double check_due_s; /* when it is due again, on CLOCK_MONOTONIC; infinite: by boards only */

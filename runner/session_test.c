@@ -4,10 +4,6 @@
 
 #include "runner/session.h"
 
-/* Stands for a limit in a streak of boards that the supply would not feed; no limit's id has a
- * blank. */
-#define REFUSED "the current limit"
-
 #define CONNECT                                                                               \
     "%s Connect %s: output to its load first, then input, then bias. Press Enter or scan it " \
     "again when it is connected; /skip leaves it out."
@@ -157,38 +153,23 @@ static bool show_verdict(struct session *s, const struct judgement *judgement, s
     return session_count(s, e) && screen_show(s->screen, &s->view, e);
 }
 
-static void follow_streak(struct session *s, const struct judgement *judgement)
-{
-    const char *id = s->bench->board_refused ? REFUSED
-                     : judgement->worst      ? judgement->worst->limit->id
-                                             : "";
-
-    if (judgement->verdict != VERDICT_FAIL && !s->bench->board_refused) {
-        s->n_streak = 0;
-    } else if (s->n_streak > 0 && strcmp(s->streak_limit, id) == 0) {
-        s->n_streak += strcmp(s->streak_serial, s->serial) != 0;
-    } else {
-        (void)snprintf(s->streak_limit, sizeof s->streak_limit, "%s", id);
-        s->n_streak = 1;
-    }
-    (void)snprintf(s->streak_serial, sizeof s->streak_serial, "%s", s->serial);
-}
-
 /* So many boards in a row with one fault are rather one bench with a fault. */
 static bool stop_at_streak(struct session *s, struct error *e)
 {
     struct operator_command command = {COMMAND_UNKNOWN, ""};
     struct text words = {0};
+    size_t which;
+    const unsigned long n = streak_longest(&s->streak, &which);
     bool ended = false, ok;
 
-    if (s->file->streak == 0 || s->n_streak < s->file->streak) return true;
-    if (strcmp(s->streak_limit, REFUSED) == 0)
-        text_addf(&words, "%lu boards in a row drew too much or tripped the supply", s->n_streak);
+    if (s->file->streak == 0 || n < s->file->streak) return true;
+    if (which == STREAK_REFUSED)
+        text_addf(&words, "%lu boards in a row drew too much or tripped the supply", n);
     else
-        text_addf(&words, "%lu boards in a row failed \"%s\"", s->n_streak, s->streak_limit);
+        text_addf(&words, "%lu boards in a row failed \"%s\"", n, s->limits->limits[which].id);
     ok = text_ok(&words, "a note", e) &&
          record_note(s->record, NOTE_BENCH, s->serial, s->last_attempt, words.data, e);
-    s->n_streak = 0;
+    s->streak = (struct streak){0};
     session_want_check(s);
     screen_forget(s->screen);
     while (ok && !s->is_over && command.kind != COMMAND_NONE) {
@@ -228,7 +209,7 @@ static bool measure_and_judge(struct session *s, struct error *e)
     ok = judge_and_store(s, &judgement, e) && show_verdict(s, &judgement, e);
     if (ok) {
         s->n_since_check++;
-        follow_streak(s, &judgement);
+        streak_take(&s->streak, &judgement, s->bench->board_refused);
         if (s->bench->board_refused)
             session_remark(
                 s, "The board was switched off: it drew too much or tripped the supply. A trip "

@@ -46,7 +46,7 @@ static void test_whole(void **state)
         "Reference unit: KW000100 with its sweeps in ref, gain within 0.3 dB, input reflection "
         "within 0.02; at start, after 50 units, after 4.5 hours\n"
         "Attempts: 4 of one serial number\n"
-        "Streak: 5 failures in a row with the same worst limit stop the batch\n");
+        "Streak: 5 boards in a row that fail one limit stop the batch\n");
     text_clear(&words);
     bench_file_clear(&f);
 }

@@ -143,7 +143,7 @@ static void streak_of_one(void **state)
     session_fixture_run(&f, *state, &bench, "KW000101\n/retest\n/retest\nKW000102\n");
     assert_done(f.ok, &f.e);
     assert_null(strstr(f.said, "HALT"));
-    assert_int_equal(f.s.n_streak, 2);
+    assert_int_equal(f.s.streak.row[0], 2);
     session_fixture_close(&f);
 }
 
