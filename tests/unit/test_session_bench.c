@@ -110,6 +110,28 @@ static void stays_on(void **state)
     session_fixture_close(&f);
 }
 
+/* Leaving a board out leaves a supply that is perhaps on: nobody is asked for the next board, or
+ * told that the bench is off, before it is known to be off. */
+static void skipped_while_on(void **state)
+{
+    const struct session_bench bench = {.faults = "supply.stays-on@MEAS:CURR?#3"};
+    struct session_fixture f;
+
+    session_fixture_sit(&f, *state, &bench);
+    session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
+    session_fixture_type(&f, "HALT: THE BOARD MAY BE POWERED", "/skip\r");
+    session_fixture_wait(&f, "bench anew, /stop ends.");
+    assert_true(session_fixture_sees(&f, "HALT: THE BOARD MAY BE POWERED"));
+    assert_false(session_fixture_sees(&f, "NEXT: "));
+    terminal_type(&f.terminal, "/stop\r");
+    session_fixture_leave(&f);
+    assert_false(f.ok);
+    assert_int_equal(f.e.kind, ERROR_BENCH);
+    assert_true(f.bench.may_be_on);
+    assert_int_equal(session_fixture_notes(&f, "skipped"), 1);
+    session_fixture_close(&f);
+}
+
 /* A bench that was off once and cannot be opened anew is not said to be off. */
 static void off_is_not_remembered(void **state)
 {
@@ -312,6 +334,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(lost_and_found, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(lost_and_skipped, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(stays_on, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(skipped_while_on, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(off_is_not_remembered, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_good, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_of_the_record, tree_make, tree_remove),
