@@ -172,6 +172,30 @@ static void reference_good(void **state)
     record_fixture_audit(*state, NULL);
 }
 
+/* An instrument that was lost may have been off, or be another one: what is opened anew is proven
+ * before a board is tested, the one in hand too. */
+static void reference_after_loss(void **state)
+{
+    struct session_bench bench = {.faults = "gone-before@CALC:DATA?#22"};
+    struct session_fixture f;
+
+    store_reference(*state, "KW000102");
+    bench.rest = reference_words("KW000102", "");
+    session_fixture_sit(&f, *state, &bench);
+    session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
+    session_fixture_type(&f, "HALT: ", "\r");
+    session_fixture_wait(&f, "Note: The bench is proven");
+    session_fixture_wait(&f, "NEXT: Scan");
+    assert_int_equal(session_fixture_attempts(&f, "KW000101"), 0);
+    assert_int_equal(session_fixture_notes(&f, "reference-good"), 2);
+    terminal_type(&f.terminal, "KW000101\r");
+    session_fixture_wait(&f, "PASS: last board KW000101, attempt 1");
+    session_fixture_type(&f, "NEXT: Scan", "/stop\r");
+    session_fixture_leave(&f);
+    assert_done(f.ok, &f.e);
+    session_fixture_close(&f);
+}
+
 /* Reports judge by the reference sweeps of the record: a later session whose bench file names no
  * reference unit does so too. */
 static void reference_of_the_record(void **state)
@@ -337,6 +361,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(skipped_while_on, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(off_is_not_remembered, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_good, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(reference_after_loss, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_of_the_record, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_bad, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_bad_with_operator, tree_make, tree_remove),
