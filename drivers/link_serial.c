@@ -425,6 +425,8 @@ static void close_port(struct link *link)
     if (link->descriptor < 0) return;
     let_bytes_leave(link->descriptor);
     (void)ioctl(link->descriptor, TIOCNXCL);
+    /* A copy in another process, the guardian's, would keep the lock after the close. */
+    (void)flock(link->descriptor, LOCK_UN);
     if (link->own) {
         struct sp_port *own = link->own;
 

@@ -148,14 +148,30 @@ bool bench_open(struct bench *b, struct error *e)
     return b->is_open;
 }
 
+/* An analyser out of step may never answer again, and the way back to it takes seconds: it is told,
+ * and asked only when the bias is off. Who sets the bias by hand comes last all the same. */
+static bool tell_rf_off(struct bench *b)
+{
+    struct instrument *i = &b->analyser.instrument;
+    struct error ignored = {0};
+
+    if (!i->is_out_of_step || is_manual(b)) return false;
+    /* What cannot be written waits, too. */
+    if (i->link && i->link->fault != LINK_GONE && !i->is_half_sent)
+        (void)!instrument_safe(i, &ignored);
+    return true;
+}
+
 bool bench_quiet(struct bench *b, struct error *e)
 {
     struct error rf = {0}, bias = {0};
-    const bool rf_off = b->analyser.kind->quiet(&b->analyser, &rf);
+    const bool was_told = tell_rf_off(b);
+    bool rf_off = !was_told && b->analyser.kind->quiet(&b->analyser, &rf);
     /* A supply that was not even tried, since the analyser could not be reached, was told nothing.
      */
     const bool bias_off = b->supply.file && supply_off(&b->supply, &bias);
 
+    if (was_told) rf_off = b->analyser.kind->quiet(&b->analyser, &rf);
     b->is_off = rf_off && bias_off;
     if (bias_off) b->may_be_on = false;
     if (b->is_off) return true;

@@ -1,7 +1,9 @@
 /* The table of commands; the one place that prints an error and chooses the exit status. */
+#include <fcntl.h>
 #include <signal.h>
 #include <stdio.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "drivers/base/stop.h"
 #include "drivers/base/xml.h"
@@ -83,12 +85,22 @@ static bool run(int argc, char **argv, enum exit_status *status, struct error *e
     return unknown_command(argv[1], e);
 }
 
+/* A link or file that got the place of a closed standard one would be written to as such: the words
+ * of an error would go to an instrument. What takes the place fails as the closed one would. */
+static void keep_standard_places(void)
+{
+    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
+        if (fcntl(fd, F_GETFD) < 0)
+            (void)!open("/dev/null", fd == STDIN_FILENO ? O_WRONLY : O_RDONLY);
+}
+
 int main(int argc, char **argv)
 {
     enum exit_status status = EXIT_ALL_PASS;
     struct error e = {0};
     bool ok;
 
+    keep_standard_places();
     /* A reader that goes away is a write error with a message, not a silent death. */
     (void)signal(SIGPIPE, SIG_IGN);
     stop_listen();

@@ -195,8 +195,12 @@ static bool next(struct session *s, struct error *e)
 {
     struct operator_command command;
     struct text line = {0};
-    bool ended = false, ok;
+    bool ended = false, is_open, ok;
 
+    s->view.serial = NULL;
+    /* A board that was left out has left the bench closed, and perhaps on: nobody is asked for
+     * another one before that is read back as off. */
+    if (!session_measure(s, NULL, &is_open, e)) return false;
     if (!session_prove_bench(s, e) || s->is_over) return !e->kind;
     s->view.serial = NULL;
     if (!ask_for_next(s, &ended, e)) return false;

@@ -77,7 +77,8 @@ void session_want_check(struct session *s);
 bool session_test(struct session *s, const char *serial, bool retest, struct error *e) MUST_CHECK;
 /* Measures with the bench (`serial` NULL: only opens it), and brings the bench back when it fails,
  * as long as the operator wants that; ERROR_BENCH when they give up.
- * `*done` is false, with `e` not set, when they skip this board (not the reference unit). */
+ * `*done` is false, with `e` not set, when they skip this board (not the reference unit), and when
+ * the reference unit comes first, since the bench has to be opened anew. */
 bool session_measure(struct session *s, const char *serial, bool *done, struct error *e) MUST_CHECK;
 /* Replaces `out` by a copy at the limits' impedance: the record keeps what was measured. */
 bool session_prepare(const struct measurement *from, double z0_ohm, struct measurement *out,

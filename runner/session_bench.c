@@ -20,6 +20,9 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
                          struct error *e)
 {
     const bool may_skip = serial && !is_reference(s, serial);
+    const char *next = !serial                                 ? ""
+                       : may_skip && s->file->reference.serial ? "; the reference unit is next"
+                                                               : " and measures again";
     bool ended = false, skip = false;
 
     *go = false;
@@ -28,6 +31,7 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
     while (!*go && !skip) {
         struct operator_command command;
 
+<<<<<<< HEAD
         if (!session_ask(
                 s, SCREEN_HALT, &ended, e, "%s Enter opens the bench anew%s%s, /stop ends.",
                 s->bench->is_off      ? session_off_words(s)
@@ -35,6 +39,14 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
                                       : "Whether the bench is off is not known.",
                 serial ? " and measures again" : "",
                 may_skip ? ", /skip leaves the board out" : ""))
+=======
+        if (!session_ask(s, SCREEN_HALT, &ended, e, "%sEnter opens the bench anew%s%s, /stop ends.",
+                         s->bench->is_off ? "The bench is off. "
+                         : s->bench->may_be_on
+                             ? "THE BOARD MAY BE POWERED: switch the supply off by hand. "
+                             : "",
+                         next, may_skip ? ", /skip leaves the board out" : ""))
+>>>>>>> rev1
             return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) return error_set(e, ERROR_BENCH, "%s", why);
@@ -78,8 +90,14 @@ bool session_measure(struct session *s, const char *serial, bool *done, struct e
         (void)!record_note(s->record, NOTE_BENCH, serial, 0, why.text, &ignored);
         if (!session_has_operator()) return error_set(e, ERROR_BENCH, "%s", why.text);
         bench_close(s->bench);
+        /* An instrument that was lost may have been off, or be another one by now. */
+        session_want_check(s);
         if (!ask_to_go_on(s, serial, why.text, &go, e)) return false;
         if (!go) return true;
+        if (serial && !is_reference(s, serial) && s->file->reference.serial) {
+            session_remark(s, "%s was not tested: scan it again when the bench is proven.", serial);
+            return true;
+        }
     }
 }
 

@@ -97,6 +97,16 @@ has a/report.html "CLI bench, bench.xml "
 grep -q '^KW000110,1,FAIL,' "$tmp/a/units.csv" || fail "the report has another verdict of KW000110"
 [ "$(state | cut -d, -f1)" = 0 ] || fail "the output is on after a run"
 
+# Closed standard files: no other file takes their places. Without an input there are no boards; without an
+# output nobody would hear of a verdict, and none is stored.
+timeout 20 "$program" run --limits "$limits" --bench "$tmp/bench.xml" --batch "$tmp/closed" <&- \
+    >"$tmp/stdout" 2>"$tmp/stderr"
+[ $? -ne 124 ] || fail "without an input it waits for one"
+printf 'KW000101\n' | "$program" run --limits "$limits" --bench "$tmp/bench.xml" --batch "$tmp/closed" >&- \
+    2>"$tmp/stderr"
+[ $? -eq 5 ] || fail "without an output it goes on"
+has stderr "standard output: Bad file descriptor"
+
 # A bad serial number, a board that was seen before, commands: nothing is tested that was not asked for.
 boards 1 a 'KW1\nKW000101\n/skip\nKW000102\n/retest\n/note the "fan" was off\n/what\n'
 has stdout '"KW1": '

@@ -263,6 +263,32 @@ static void test_lost_analyser(void **state)
     end(&p);
 }
 
+/* An analyser that answers nothing any more: RF is told to go off, then the bias goes off, and only
+ * then is the way back to the analyser looked for, which takes seconds. */
+static void test_deaf_analyser(void **state)
+{
+    static const char *const order[] = {"a CALC:DATA?\n", "a OUTP 0\n", "s OUTP 0\n", NULL};
+    struct error e = {0};
+    const char *off;
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link, "analyser.deaf@CALC:DATA?#1");
+    assert_false(measure(&p, "KW000101", &e));
+    assert_holds(e.text, "RF is NOT CONFIRMED OFF");
+    assert_false(p.bench.is_off);
+    assert_false(p.bench.may_be_on);
+    assert_int_equal(look(&p).output, 0);
+    bench_log_order(&p.log, order);
+    off = strstr(text_words(&p.log.words), "s OUTP 0\n");
+    assert_non_null(off);
+    p.log.words.data[off - p.log.words.data] = '\0';
+    assert_int_equal(bench_log_count(&p.log, "a *ESE?\n"), 1); /* to take the sweep again */
+    end(&p);
+}
+
 /* A board that the fixture does not hold. */
 static void test_no_such_board(void **state)
 {
@@ -372,12 +398,19 @@ static void test_stop(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sequence),        cmocka_unit_test(test_measured),
-        cmocka_unit_test(test_tells),           cmocka_unit_test(test_board_refused),
-        cmocka_unit_test(test_refused_at_once), cmocka_unit_test(test_trip_in_the_sweep),
-        cmocka_unit_test(test_faults),          cmocka_unit_test(test_lost_analyser),
-        cmocka_unit_test(test_no_such_board),   cmocka_unit_test(test_manual_supply),
-        cmocka_unit_test(test_too_long),        cmocka_unit_test(test_stop),
+        cmocka_unit_test(test_sequence),
+        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_tells),
+        cmocka_unit_test(test_board_refused),
+        cmocka_unit_test(test_refused_at_once),
+        cmocka_unit_test(test_trip_in_the_sweep),
+        cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_lost_analyser),
+        cmocka_unit_test(test_deaf_analyser),
+        cmocka_unit_test(test_no_such_board),
+        cmocka_unit_test(test_manual_supply),
+        cmocka_unit_test(test_too_long),
+        cmocka_unit_test(test_stop),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,6 +1,7 @@
 #include "runner/guardian.h"
 
 #include "tests/bench_served.h"
+#include "tests/serial_pty.h"
 
 /* Off must be on the line so soon after the end of the main process. */
 #define SOON_S 1.0
@@ -440,6 +441,30 @@ static void test_refused(void **state)
     profile_clear(&broad);
 }
 
+/* A serial port that was closed can be opened anew by the process that handed it over: the copy
+ * that the guardian keeps must not keep the port's lock. */
+static void test_port_opened_anew(void **state)
+{
+    struct instrument i = {.silence_s = SERVED_SILENCE_S};
+    struct profile profile = {0};
+    struct guardian g;
+    struct error e = {0};
+    struct pty pty;
+
+    (void)state;
+    pty_make(&pty, "");
+    served_profile(&profile, "docs/profiles/supply.xml", NULL, NULL);
+    assert_done(guardian_start(&g, &e), &e);
+    for (int n = 0; n < 2; n++) {
+        assert_done(instrument_open(&i, &profile, pty.port, &e), &e);
+        assert_done(guardian_hold(&g, 0, &i, &e), &e);
+        instrument_close(&i);
+    }
+    guardian_end(&g, true);
+    (void)close(pty.master);
+    profile_clear(&profile);
+}
+
 /* It holds no file but what it was handed: who waits for the end of a pipe is not kept waiting. It
  * lives on when the terminal's signals end the main process. */
 static void test_holds_nothing_else(void **state)
@@ -476,6 +501,7 @@ int main(void)
         cmocka_unit_test(test_pause),
         cmocka_unit_test(test_talkative_instrument),
         cmocka_unit_test(test_refused),
+        cmocka_unit_test(test_port_opened_anew),
         cmocka_unit_test(test_holds_nothing_else),
     };
 

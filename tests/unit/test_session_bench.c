@@ -110,6 +110,28 @@ static void stays_on(void **state)
     session_fixture_close(&f);
 }
 
+/* Leaving a board out leaves a supply that is perhaps on: nobody is asked for the next board, or
+ * told that the bench is off, before it is known to be off. */
+static void skipped_while_on(void **state)
+{
+    const struct session_bench bench = {.faults = "supply.stays-on@MEAS:CURR?#3"};
+    struct session_fixture f;
+
+    session_fixture_sit(&f, *state, &bench);
+    session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
+    session_fixture_type(&f, "HALT: THE BOARD MAY BE POWERED", "/skip\r");
+    session_fixture_wait(&f, "bench anew, /stop ends.");
+    assert_true(session_fixture_sees(&f, "HALT: THE BOARD MAY BE POWERED"));
+    assert_false(session_fixture_sees(&f, "NEXT: "));
+    terminal_type(&f.terminal, "/stop\r");
+    session_fixture_leave(&f);
+    assert_false(f.ok);
+    assert_int_equal(f.e.kind, ERROR_BENCH);
+    assert_true(f.bench.may_be_on);
+    assert_int_equal(session_fixture_notes(&f, "skipped"), 1);
+    session_fixture_close(&f);
+}
+
 /* A bench that was off once and cannot be opened anew is not said to be off. */
 static void off_is_not_remembered(void **state)
 {
@@ -148,6 +170,30 @@ static void reference_good(void **state)
     assert_true(f.s.has_reference);
     session_fixture_close(&f);
     record_fixture_audit(*state, NULL);
+}
+
+/* An instrument that was lost may have been off, or be another one: what is opened anew is proven
+ * before a board is tested, the one in hand too. */
+static void reference_after_loss(void **state)
+{
+    struct session_bench bench = {.faults = "gone-before@CALC:DATA?#22"};
+    struct session_fixture f;
+
+    store_reference(*state, "KW000102");
+    bench.rest = reference_words("KW000102", "");
+    session_fixture_sit(&f, *state, &bench);
+    session_fixture_type(&f, "NEXT: Scan", "KW000101\r");
+    session_fixture_type(&f, "HALT: ", "\r");
+    session_fixture_wait(&f, "Note: The bench is proven");
+    session_fixture_wait(&f, "NEXT: Scan");
+    assert_int_equal(session_fixture_attempts(&f, "KW000101"), 0);
+    assert_int_equal(session_fixture_notes(&f, "reference-good"), 2);
+    terminal_type(&f.terminal, "KW000101\r");
+    session_fixture_wait(&f, "PASS: last board KW000101, attempt 1");
+    session_fixture_type(&f, "NEXT: Scan", "/stop\r");
+    session_fixture_leave(&f);
+    assert_done(f.ok, &f.e);
+    session_fixture_close(&f);
 }
 
 /* Reports judge by the reference sweeps of the record: a later session whose bench file names no
@@ -337,8 +383,10 @@ int main(void)
         cmocka_unit_test_setup_teardown(lost_and_found, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(lost_and_skipped, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(stays_on, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(skipped_while_on, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(off_is_not_remembered, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_good, tree_make, tree_remove),
+        cmocka_unit_test_setup_teardown(reference_after_loss, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_of_the_record, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_bad, tree_make, tree_remove),
         cmocka_unit_test_setup_teardown(reference_tells_mixed_traces, tree_make, tree_remove),
