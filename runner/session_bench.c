@@ -31,22 +31,12 @@ static bool ask_to_go_on(struct session *s, const char *serial, const char *why,
     while (!*go && !skip) {
         struct operator_command command;
 
-<<<<<<< HEAD
         if (!session_ask(
                 s, SCREEN_HALT, &ended, e, "%s Enter opens the bench anew%s%s, /stop ends.",
                 s->bench->is_off      ? session_off_words(s)
                 : s->bench->may_be_on ? "THE BOARD MAY BE POWERED: switch the supply off by hand."
                                       : "Whether the bench is off is not known.",
-                serial ? " and measures again" : "",
-                may_skip ? ", /skip leaves the board out" : ""))
-=======
-        if (!session_ask(s, SCREEN_HALT, &ended, e, "%sEnter opens the bench anew%s%s, /stop ends.",
-                         s->bench->is_off ? "The bench is off. "
-                         : s->bench->may_be_on
-                             ? "THE BOARD MAY BE POWERED: switch the supply off by hand. "
-                             : "",
-                         next, may_skip ? ", /skip leaves the board out" : ""))
->>>>>>> rev1
+                next, may_skip ? ", /skip leaves the board out" : ""))
             return false;
         command = operator_command_read(text_words(&s->line));
         if (ended || command.kind == COMMAND_STOP) return error_set(e, ERROR_BENCH, "%s", why);
