@@ -106,7 +106,7 @@ double chi_square_quantile(double probability, double degrees)
 double chi_square_upper(double x, double degrees)
 {
     if (isnan(x) || !(degrees > 0 && degrees < HUGE_VAL)) return NAN;
-    return x <= 0 ? 1 : gsl_cdf_chisq_Q(x, degrees);
+    return gsl_cdf_chisq_Q(x, degrees);
 }
 
 double binomial_at_least(size_t k, size_t n, double p)

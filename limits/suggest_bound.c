@@ -4,6 +4,7 @@
 #include <stdlib.h>
 
 #include "drivers/base/memory.h"
+#include "drivers/base/number.h"
 #include "limits/statistics.h"
 
 /* Below this many values anderson_darling() says nothing. */
@@ -18,13 +19,16 @@ static int ascending(const void *a, const void *b)
 
 static bool check_wish(const struct bound_wish *wish, struct error *e)
 {
+    char words[NUMBER_TEXT];
+
     if (!wish->lower && !wish->upper)
         return error_set(e, ERROR_USAGE, "suggested bound: no side: ask for a lower or upper one");
-    if (wish->target_yield != 0 && !(wish->target_yield >= 0.5 && wish->target_yield <= 1))
-        return error_set(e, ERROR_USAGE,
-                         "suggested bound: a target yield of %g: give one from 0.5 to 1, as 0.95",
-                         wish->target_yield);
-    return true;
+    if (wish->target_yield == 0 || (wish->target_yield >= 0.5 && wish->target_yield <= 1))
+        return true;
+    (void)number_format(wish->target_yield, words);
+    return error_set(e, ERROR_USAGE,
+                     "suggested bound: a target yield of %s: give one from 0.5 to 1, as 0.95",
+                     words);
 }
 
 static bool set_normal(struct bound_suggestion *s, struct error *e)

@@ -2,6 +2,7 @@
 
 #include <math.h>
 
+#include "drivers/base/number.h"
 #include "limits/noncentral_t.h"
 #include "limits/statistics.h"
 
@@ -15,16 +16,22 @@ static bool is_inner(double share)
     return share >= TOLERANCE_TAIL && share <= 1 - TOLERANCE_TAIL;
 }
 
+/* "WHERE of X: give GIVE", X as the user would write it, whatever the locale. */
+static bool refuse_share(const char *where, double share, const char *give, struct error *e)
+{
+    char words[NUMBER_TEXT];
+
+    (void)number_format(share, words);
+    return error_set(e, ERROR_USAGE, "%s of %s: give %s", where, words, give);
+}
+
 static bool check_wish(size_t n, double coverage, double confidence, struct error *e)
 {
-    if (!is_inner(coverage))
-        return error_set(e, ERROR_USAGE,
-                         "tolerance bound: a coverage of %g: give a share between 0 and 1, as 0.95",
-                         coverage);
+    static const char give[] = "a share between 0 and 1, as 0.95";
+
+    if (!is_inner(coverage)) return refuse_share("tolerance bound: a coverage", coverage, give, e);
     if (!is_inner(confidence))
-        return error_set(e, ERROR_USAGE,
-                         "tolerance bound: a confidence of %g: give one between 0 and 1, as 0.95",
-                         confidence);
+        return refuse_share("tolerance bound: a confidence", confidence, give, e);
     if (n > TOLERANCE_MOST_UNITS)
         return error_set(e, ERROR_USAGE, "tolerance bound: %zu units: at most %zu are taken", n,
                          TOLERANCE_MOST_UNITS);
@@ -169,7 +176,7 @@ bool tolerance_least_units(size_t *out, bool two_sided, double coverage, double 
                            struct error *e)
 {
     const size_t sides = two_sided ? 2 : 1;
-    size_t bad = sides - 1, good = TOLERANCE_MOST_UNITS;
+    size_t bad = 0, good = TOLERANCE_MOST_UNITS;
 
     if (!check_wish(0, coverage, confidence, e)) return false;
     while (good - bad > 1) {
@@ -184,20 +191,29 @@ bool tolerance_least_units(size_t *out, bool two_sided, double coverage, double 
     return true;
 }
 
+/* Too few units, and how many would do. */
+static bool refuse_few(size_t n, size_t sides, double coverage, double confidence, struct error *e)
+{
+    char covers[NUMBER_TEXT], sure[NUMBER_TEXT];
+    size_t needed;
+
+    if (!tolerance_least_units(&needed, sides == 2, coverage, confidence, e)) return false;
+    (void)number_format(coverage, covers);
+    (void)number_format(confidence, sure);
+    return error_set(e, ERROR_INPUT,
+                     "tolerance bound: too few units (%zu): order statistics need %zu for a "
+                     "coverage of %s with confidence %s",
+                     n, needed, covers, sure);
+}
+
 static bool find_rank(struct tolerance_rank *out, size_t n, size_t sides, double coverage,
                       double confidence, struct error *e)
 {
-    size_t rank, needed;
+    size_t rank;
 
     if (!check_wish(n, coverage, confidence, e)) return false;
     rank = innermost_rank(n, sides, coverage, confidence);
-    if (rank == 0) {
-        if (!tolerance_least_units(&needed, sides == 2, coverage, confidence, e)) return false;
-        return error_set(e, ERROR_INPUT,
-                         "tolerance bound: too few units (%zu): order statistics need %zu for a "
-                         "coverage of %g with confidence %g",
-                         n, needed, coverage, confidence);
-    }
+    if (rank == 0) return refuse_few(n, sides, coverage, confidence, e);
     out->rank = rank;
     out->confidence = tolerance_order_confidence(n, sides * rank, coverage);
     return true;
@@ -240,8 +256,7 @@ bool tolerance_quantile_ranks(struct quantile_ranks *out, size_t n, double share
 
     if (!check_wish(n, 0.5, confidence, e)) return false;
     if (!(share >= 0 && share <= 1))
-        return error_set(e, ERROR_USAGE, "quantile: a share of %g: give one from 0 to 1, as 0.95",
-                         share);
+        return refuse_share("quantile: a share", share, "one from 0 to 1, as 0.95", e);
     if (n < 1) return error_set(e, ERROR_INPUT, "quantile: no units: 1 or more are needed");
     out->high = first_unlikely(n, share, tail);
     /* The low end is the high end of the sample turned over. */

@@ -200,6 +200,7 @@ static void test_small(void **state)
     check_words(&s, "a coverage of 0.95 with confidence 0.95 needs 59 units.", true);
     check_words(&s, "the bound for a yield of 0.9 may lie", true);
     check_words(&s, "So few units", false);
+    check_words(&(struct bound_suggestion){.n = 8, .deviation = 1}, "So few units", false);
     s = suggest(x, 7, &both_sides);
     check_words(&s, "So few units do not show whether the values are normal", true);
     check_words(&s, "needs 93 units.", true);
@@ -210,6 +211,7 @@ static void test_nothing_to_say(void **state)
 {
     static const double same[9] = {0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1, 0.1},
                         infinite[3] = {1, HUGE_VAL, 2}, missing[2] = {NAN, NAN};
+    double rounded[9];
     struct bound_suggestion s = suggest(same, 1, &both_sides);
 
     (void)state;
@@ -220,6 +222,10 @@ static void test_nothing_to_say(void **state)
     s = suggest(same, 9, &both_sides);
     assert_true(s.is_flat && isnan(s.normal.lower) && isnan(s.normal.upper));
     check_words(&s, "All values are the same", true);
+    for (size_t i = 0; i < 9; i++)
+        rounded[i] = 1000 + (double)i * 1e-10;
+    s = suggest(rounded, 9, &both_sides);
+    assert_true(s.is_flat && isnan(s.normal.lower) && s.deviation > 0);
     s = suggest(infinite, 3, &both_sides);
     assert_true(isnan(s.normal.lower) && isnan(s.normal.upper));
     assert_close(s.target_lower.at, 1, 0);

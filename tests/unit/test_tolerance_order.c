@@ -131,6 +131,10 @@ static void test_ranks_95(void **state)
     assert_int_equal(rank_of(tolerance_order_one_sided, 123, 0.95, 0.95).rank, 2);
     assert_int_equal(rank_of(tolerance_order_one_sided, 124, 0.95, 0.95).rank, 3);
     assert_int_equal(rank_of(tolerance_order_two_sided, 93, 0.95, 0.95).rank, 1);
+    /* One value has 0.05 of the rest above it with confidence 0.95: here every rank will do. */
+    assert_int_equal(rank_of(tolerance_order_one_sided, 1, 0.05, 0.9).rank, 1);
+    assert_int_equal(rank_of(tolerance_order_one_sided, 5, 0.01, 0.9).rank, 5);
+    assert_int_equal(rank_of(tolerance_order_two_sided, 4, 0.01, 0.9).rank, 2);
 }
 
 /* Too few units are told with how many are needed. */
@@ -144,7 +148,7 @@ static void test_too_few(void **state)
     (void)state;
     assert_false(tolerance_order_one_sided(&out, 58, 0.95, 0.95, &e));
     assert_int_equal(e.kind, ERROR_INPUT);
-    assert_holds(e.text, "too few units (58): order statistics need 59");
+    assert_holds(e.text, "too few units (58): order statistics need 59 for a coverage of 0.95");
     e = (struct error){0};
     assert_false(tolerance_order_two_sided(&out, 92, 0.95, 0.95, &e));
     assert_holds(e.text, "need 93");

@@ -107,6 +107,22 @@ static void test_holding(void **state)
     assert_true(least < 0.94 && least > 0.8);
 }
 
+/* None and all have ends of exactly 0 and 1, whatever rounding would leave. */
+static void test_ends(void **state)
+{
+    (void)state;
+    for (size_t n = 1; n < 300; n++) {
+        for (double confidence = 0.01; confidence < 1; confidence += 0.07) {
+            double low, high;
+
+            wilson_interval(0, n, confidence, &low, &high);
+            assert_close(low, 0, 0);
+            wilson_interval(n, n, confidence, &low, &high);
+            assert_close(high, 1, 0);
+        }
+    }
+}
+
 /* No units, or impossible counts, have no interval. */
 static void test_none(void **state)
 {
@@ -130,7 +146,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(test_handbook), cmocka_unit_test(test_tables),
         cmocka_unit_test(test_score),    cmocka_unit_test(test_ordering),
-        cmocka_unit_test(test_holding),  cmocka_unit_test(test_none)};
+        cmocka_unit_test(test_holding),  cmocka_unit_test(test_ends),
+        cmocka_unit_test(test_none)};
 
     statistics_start();
     return cmocka_run_group_tests(tests, NULL, NULL);
