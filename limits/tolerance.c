@@ -6,10 +6,10 @@
 #include "limits/noncentral_t.h"
 #include "limits/statistics.h"
 
-/* Nodes of the integral over the mean: 1/16 apart from 0 to 9, beyond which phi adds nothing to a
+/* Nodes of the integral over the mean: 1/8 apart from 0 to 9, beyond which phi adds nothing to a
  * double. The integrand is even and analytic, and the rule is then good to rounding. */
-#define N_NODES 145
-static const double node_step = 1.0 / 16;
+#define N_NODES 73
+static const double node_step = 1.0 / 8;
 
 static bool is_inner(double share)
 {
@@ -55,27 +55,53 @@ struct normal_wish {
     double half_width[N_NODES]; /* r at each node; of the two-sided one */
 };
 
-/* The root of a confidence that rises with the factor: brackets, then halves until no double lies
- * between. */
-static double solve_factor(double (*confidence_of)(const struct normal_wish *, double),
-                           const struct normal_wish *wish, double confidence, double low)
+typedef double confidence_of(const struct normal_wish *, double k);
+
+/* Narrows a bracket of the root to 1e-12. By false position, the value kept twice halved
+ * (Illinois), for each step is an integral; every third step halves the bracket, whatever the
+ * curve. `at_low` and `at_high`: by how much the confidence is missed there. */
+static double narrow_factor(confidence_of *of, const struct normal_wish *wish, double confidence,
+                            double low, double at_low, double high, double at_high)
 {
-    double high = 1;
+    int kept = 0; /* above zero: the high end was kept last; below: the low one */
 
-    while (confidence_of(wish, high) < confidence)
-        high *= 2;
-    while (low < 0 && confidence_of(wish, low) > confidence)
-        low *= 2;
-    for (int i = 0; i < 100; i++) {
-        const double middle = low + (high - low) / 2;
+    for (int i = 0; i < 300 && high - low > 1e-12 * fmax(fabs(low), fabs(high)); i++) {
+        const double halfway = low + (high - low) / 2;
+        double k = low - at_low * (high - low) / (at_high - at_low), at;
 
-        if (middle <= low || middle >= high) break;
-        if (confidence_of(wish, middle) < confidence)
-            low = middle;
-        else
-            high = middle;
+        if (i % 3 == 2 || !(k > low && k < high)) k = halfway;
+        at = of(wish, k) - confidence;
+        if (at < 0) {
+            low = k;
+            at_low = at;
+            if (kept > 0) at_high /= 2;
+            kept = 1;
+        } else {
+            high = k;
+            at_high = at;
+            if (kept < 0) at_low /= 2;
+            kept = -1;
+        }
     }
     return high;
+}
+
+/* The factor of a confidence that rises with it. A `low` of 0 is known to be too low. */
+static double solve_factor(confidence_of *of, const struct normal_wish *wish, double confidence,
+                           double low)
+{
+    double high = 1, at_low = -confidence, at_high = of(wish, high) - confidence;
+
+    while (at_high < 0) {
+        high *= 2;
+        at_high = of(wish, high) - confidence;
+    }
+    if (low < 0) at_low = of(wish, low) - confidence;
+    while (at_low > 0) {
+        low *= 2;
+        at_low = of(wish, low) - confidence;
+    }
+    return narrow_factor(of, wish, confidence, low, at_low, high, at_high);
 }
 
 static double one_sided_confidence(const struct normal_wish *wish, double k)

@@ -89,7 +89,7 @@ static double confidence_of(double k, double n, double coverage)
 
 static bool check_two_sided(void)
 {
-    static const size_t sizes[] = {2, 3, 5, 10, 24, 43, 100, 1000};
+    static const size_t sizes[] = {2, 3, 5, 10, 24, 43, 100, 1000, 20000};
     double worst = 0;
 
     for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++) {
