@@ -44,10 +44,10 @@ bool tolerance_factor_one_sided(double *out, size_t n, double coverage, double c
  *         = confidence
  *
  * by the trapezoidal rule, which converges exponentially for it. (A. Wald, J. Wolfowitz, Annals of
- * Mathematical Statistics 17 (1946) 208; from memory.) Good to 1e-9 of k; to 1e-8 for a
- * million units, whose chi-square GSL gives to fewer digits, and for a confidence within 1e-5 of 1.
- * Some milliseconds for thousands of
- * units: worth keeping where many limits have the same n. Needs n of 2. */
+ * Mathematical Statistics 17 (1946) 208; from memory.) Good to 1e-9 of k; to 1e-8 for a million
+ * units, whose chi-square GSL gives to fewer digits, and for a confidence within 1e-5 of 1. Takes
+ * some milliseconds for thousands of units: worth keeping where many limits have the same n. Needs
+ * n of 2. */
 bool tolerance_factor_two_sided(double *out, size_t n, double coverage, double confidence,
                                 struct error *e) MUST_CHECK;
 
