@@ -103,6 +103,19 @@ double chi_square_quantile(double probability, double degrees)
     return high;
 }
 
+double chi_square_upper(double x, double degrees)
+{
+    if (isnan(x) || !(degrees > 0 && degrees < HUGE_VAL)) return NAN;
+    return gsl_cdf_chisq_Q(x, degrees);
+}
+
+double binomial_at_least(size_t k, size_t n, double p)
+{
+    if (!(p >= 0 && p <= 1)) return NAN;
+    if (k == 0) return 1;
+    return k > n ? 0 : gsl_cdf_beta_P(p, (double)k, (double)(n - k) + 1);
+}
+
 double sorted_quantile(const float *sorted, size_t n, double probability)
 {
     const double place = probability * ((double)n + 1);

@@ -30,6 +30,14 @@ double sample_deviation(const double *x, size_t n);
 double normal_quantile(double probability);
 double chi_square_quantile(double probability, double degrees);
 
+/* The probability that a chi-square variable of `degrees` of freedom exceeds `x`. NaN for degrees
+ * that are not above zero and finite, or an x of NaN. */
+double chi_square_upper(double x, double degrees);
+
+/* The probability that at least `k` of `n` independent trials succeed, each with probability `p`:
+ * the beta distribution function of k and n - k + 1 at p. NaN for a p outside 0..1. */
+double binomial_at_least(size_t k, size_t n, double p);
+
 /* The value below which `probability` of a sample lies, NIST/SEMATECH e-Handbook 7.2.6.2: with
  * p (n + 1) = k + d it lies the fraction d of the way from the kth value to the next, and never
  * outside the sample. `sorted` is ascending and finite. NaN for n of zero or a probability outside
