@@ -129,6 +129,18 @@ static struct lobe refine(const struct linear_array *array, const double complex
                                     : (struct lobe){right, right_power};
 }
 
+/* Raises `best` to the maximum in the cell at an end, where `end_power` is more than at `inner`:
+ * the end itself if it counts, otherwise only one that lies off it. */
+static void search_end(const struct linear_array *array, const double complex *a, double end,
+                       double inner, double end_power, bool end_counts, struct lobe *best)
+{
+    const struct lobe lobe = refine(array, a, fmin(end, inner), fmax(end, inner));
+
+    if (lobe.power > best->power && fabs(lobe.offset - end) > 1e-6 * fabs(inner - end))
+        *best = lobe;
+    if (end_counts && end_power > best->power) *best = (struct lobe){end, end_power};
+}
+
 /* Raises `best` to the highest maximum between two offsets, and to the ends that count. */
 static void search(const struct linear_array *array, const double complex *a, double from,
                    double to, bool from_counts, bool to_counts, struct lobe *best)
@@ -139,11 +151,12 @@ static void search(const struct linear_array *array, const double complex *a, do
 
     if (!(to > from)) return;
     here = power_at(array, a, from);
-    if (from_counts && here > best->power) *best = (struct lobe){from, here};
     for (size_t i = 1; i <= (size_t)steps; i++) {
         const double next = power_at(array, a, from + (double)i * step);
 
-        if (i > 1 && here > last && here >= next) {
+        if (i == 1 && here > next) {
+            search_end(array, a, from, from + step, here, from_counts, best);
+        } else if (i > 1 && here > last && here >= next) {
             const struct lobe lobe =
                 refine(array, a, from + ((double)i - 2) * step, from + (double)i * step);
 
@@ -152,7 +165,7 @@ static void search(const struct linear_array *array, const double complex *a, do
         last = here;
         here = next;
     }
-    if (to_counts && here > best->power) *best = (struct lobe){to, here};
+    if (here > last) search_end(array, a, to, to - step, here, to_counts, best);
 }
 
 /* The highest side lobe; power 0 when there is none. */
