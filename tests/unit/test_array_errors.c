@@ -259,8 +259,60 @@ static double error_of(const struct sums *s)
     return sqrt((s->squares / s->n - mean * mean) / s->n);
 }
 
-/* Reason: the expectations must hold on average over arrays that the direct sum computes, within
- * four and a half statistical errors and what the formulas neglect, which is named at each. */
+/* What a simulation of many arrays found. */
+struct simulated {
+    struct sums efficiency; /* in the steered direction */
+    struct sums pointing;   /* deg squared */
+    struct sums lost;       /* power there over that of the peak */
+    struct sums side, beam; /* power in the direction of the ideal side lobe and of the beam */
+};
+
+/* Adds up `runs` arrays with these standard deviations. */
+static void simulate(struct simulated *out, const struct linear_array *array, double amplitude,
+                     double phase_rad, double side_deg, struct random_source *source)
+{
+    const double side_u = sin(side_deg * pi / 180), beam_u = sin(array->beam_deg * pi / 180);
+    double complex a[32];
+
+    for (size_t run = 0; run < 1500; run++) {
+        struct array_exact got;
+
+        for (size_t i = 0; i < array->n; i++)
+            a[i] = polar(1 + amplitude * random_normal(source), phase_rad * random_normal(source));
+        assert_true(array_sum(&got, array, a));
+        add(&out->efficiency, pow(10, -got.gain_loss_db / 10));
+        add(&out->pointing, got.pointing_deg * got.pointing_deg);
+        add(&out->lost, pow(10, (got.peak_loss_db - got.gain_loss_db) / 10));
+        add(&out->side, pow(cabs(array_factor(array, a, side_u)), 2));
+        add(&out->beam, pow(cabs(array_factor(array, a, beam_u)), 2));
+    }
+}
+
+/* Fails unless each expectation is within four and a half statistical errors and what its formula
+ * neglects: `second`, the square of the errors, or its square. */
+static void compare(const struct simulated *got, const struct array_expectation *want, size_t n,
+                    double second)
+{
+    const double ratio = mean_of(&got->side) / mean_of(&got->beam);
+
+    print_message(
+        "N %zu: loss %.4f dB, simulated %.4f; pointing %.4f deg, simulated %.4f; side lobe "
+        "%.3f dB, simulated %.3f\n",
+        n, want->gain_loss_db, -10 * log10(mean_of(&got->efficiency)), want->pointing_deviation_deg,
+        sqrt(mean_of(&got->pointing)), want->side_lobe_db, 10 * log10(ratio));
+    assert_close(mean_of(&got->efficiency), pow(10, -want->gain_loss_db / 10),
+                 4.5 * error_of(&got->efficiency) + second * second);
+    assert_close(mean_of(&got->lost), pow(10, -want->pointing_loss_db / 10),
+                 4.5 * error_of(&got->lost) + second * second / (double)n);
+    assert_close(sqrt(mean_of(&got->pointing)) / want->pointing_deviation_deg, 1,
+                 4.5 * error_of(&got->pointing) / mean_of(&got->pointing) / 2 + second);
+    /* A ratio of means, as the formula is. */
+    assert_close(ratio, pow(10, want->side_lobe_db / 10),
+                 4.5 * (error_of(&got->side) + ratio * error_of(&got->beam)) / mean_of(&got->beam));
+}
+
+/* Reason: what is to be expected must come true on average over arrays that the direct sum
+ * computes. */
 static void expectation_against_simulation(void **state)
 {
     static const struct {
@@ -270,7 +322,6 @@ static void expectation_against_simulation(void **state)
                  {{8, 0.5, 0}, 0.05, 0.1},
                  {{16, 0.6, 20}, 0.1, 0.1},
                  {{32, 0.5, -35}, 0.02, 0.2}};
-    const size_t runs = 1500;
     struct random_source source;
     double complex a[32];
 
@@ -280,46 +331,16 @@ static void expectation_against_simulation(void **state)
         const struct linear_array *array = &table[row].array;
         const double amplitude = table[row].amplitude, phase = table[row].phase_rad;
         const struct excitation_spread spread = {amplitude, phase, 1, 0, 0};
-        struct sums efficiency = {0}, pointing = {0}, lost = {0}, side = {0}, beam = {0};
+        struct simulated got = {0};
         struct array_expectation expected;
         struct array_exact alike;
-        double side_u, second;
 
         assert_true(array_expect(&expected, array, &spread));
         all_alike(a, array->n);
         assert_true(array_sum(&alike, array, a));
         assert_close(expected.ideal_side_lobe_db, alike.side_lobe_db, 1e-6);
-        side_u = sin(alike.side_lobe_deg * pi / 180);
-        for (size_t run = 0; run < runs; run++) {
-            struct array_exact got;
-
-            for (size_t i = 0; i < array->n; i++)
-                a[i] =
-                    polar(1 + amplitude * random_normal(&source), phase * random_normal(&source));
-            assert_true(array_sum(&got, array, a));
-            add(&efficiency, pow(10, -got.gain_loss_db / 10));
-            add(&pointing, got.pointing_deg * got.pointing_deg);
-            add(&lost, pow(10, (got.peak_loss_db - got.gain_loss_db) / 10));
-            add(&side, pow(cabs(array_factor(array, a, side_u)), 2));
-            add(&beam, pow(cabs(array_factor(array, a, sin(array->beam_deg * pi / 180))), 2));
-        }
-        /* Neglected: fourth powers of the errors. */
-        second = amplitude * amplitude + phase * phase;
-        assert_close(mean_of(&efficiency), pow(10, -expected.gain_loss_db / 10),
-                     4.5 * error_of(&efficiency) + second * second);
-        assert_close(mean_of(&lost), pow(10, -expected.pointing_loss_db / 10),
-                     4.5 * error_of(&lost) + second * second / (double)array->n);
-        assert_close(sqrt(mean_of(&pointing)) / expected.pointing_deviation_deg, 1,
-                     4.5 * error_of(&pointing) / mean_of(&pointing) / 2 + second);
-        /* Exact for the ratio of the means. */
-        assert_close(mean_of(&side) / mean_of(&beam), pow(10, expected.side_lobe_db / 10),
-                     4.5 * error_of(&side) / mean_of(&beam) +
-                         4.5 * error_of(&beam) / mean_of(&beam) * mean_of(&side) / mean_of(&beam));
-        print_message("N %zu: loss %.4f dB, simulated %.4f; pointing %.4f deg, simulated %.4f; "
-                      "side lobe %.3f dB, simulated %.3f\n",
-                      array->n, expected.gain_loss_db, -10 * log10(mean_of(&efficiency)),
-                      expected.pointing_deviation_deg, sqrt(mean_of(&pointing)),
-                      expected.side_lobe_db, 10 * log10(mean_of(&side) / mean_of(&beam)));
+        simulate(&got, array, amplitude, phase, alike.side_lobe_deg, &source);
+        compare(&got, &expected, array->n, amplitude * amplitude + phase * phase);
     }
 }
 

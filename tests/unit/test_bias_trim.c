@@ -1,12 +1,9 @@
 /* The bias for a wanted gain, from curves whose answer is known. */
 #include <complex.h>
-#include <stdlib.h>
-#include <time.h>
 
 #include "tests/check.h"
 
 #include "drivers/measurement.h"
-#include "drivers/random_source.h"
 #include "limits/bias_trim.h"
 #include "limits/statistics.h"
 
@@ -101,87 +98,6 @@ static double flat_then_rising(double bias_v, double f_hz)
 {
     (void)f_hz;
     return bias_v < 2.45 ? 20 : 20 + 2 * (bias_v - 2.4);
-}
-
-/* Sign of x, 0 for 0. */
-static double sign(double x)
-{
-    return (x > 0) - (x < 0);
-}
-
-/* Reason: the curve must be the one that is named. M. Steffen, Astronomy and Astrophysics 239
- * (1990) 443 (from memory): the slope at an inner point is (sign s1 + sign s2) min(|s1|, |s2|, |p|
- * / 2) with s the slopes of the two pieces and p that of the parabola through the three points;
- * cubic in each piece; it never leaves the range of the piece's two ends. */
-static void curve_is_steffens(void **state)
-{
-    const uint64_t seed = (uint64_t)time(NULL);
-    struct random_source source;
-
-    (void)state;
-    print_message("seed %llu\n", (unsigned long long)seed);
-    random_begin(&source, seed, 1, 1);
-    for (size_t run = 0; run < 200; run++) {
-        double x[9], y[9], slope[9];
-        const size_t n = 3 + run % 7;
-
-        for (size_t i = 0; i < n; i++) {
-            x[i] = (i == 0 ? 1.5 : x[i - 1]) + 0.05 + random_uniform(&source);
-            y[i] = random_normal(&source);
-        }
-        for (size_t i = 0; i < n; i++) {
-            double value;
-
-            assert_true(monotone_at(x, y, n, x[i], &value, &slope[i]));
-            assert_close(value, y[i], 1e-12);
-        }
-        for (size_t i = 1; i + 1 < n; i++) {
-            const double h1 = x[i] - x[i - 1], h2 = x[i + 1] - x[i];
-            const double s1 = (y[i] - y[i - 1]) / h1, s2 = (y[i + 1] - y[i]) / h2;
-            const double p = (s1 * h2 + s2 * h1) / (h1 + h2);
-
-            assert_close(slope[i],
-                         (sign(s1) + sign(s2)) * fmin(fmin(fabs(s1), fabs(s2)), fabs(p) / 2), 1e-9);
-        }
-        for (size_t i = 0; i + 1 < n; i++)
-            for (double t = 0; t <= 1; t += 0.05) {
-                const double h = x[i + 1] - x[i], at = fmin(x[i] + t * h, x[i + 1]);
-                double value;
-
-                assert_true(monotone_at(x, y, n, at, &value, NULL));
-                assert_true(value >= fmin(y[i], y[i + 1]) - 1e-12);
-                assert_true(value <= fmax(y[i], y[i + 1]) + 1e-12);
-                /* Hermite's cubic of the two ends. */
-                assert_close(value,
-                             y[i] * (1 + 2 * t) * (1 - t) * (1 - t) +
-                                 y[i + 1] * t * t * (3 - 2 * t) +
-                                 h * t * (1 - t) * (slope[i] * (1 - t) - slope[i + 1] * t),
-                             1e-9);
-            }
-    }
-}
-
-/* Reason: nothing may be told outside the points, from points out of order or not finite. */
-static void curve_refused(void **state)
-{
-    const double x[3] = {1, 2, 3}, y[3] = {1, 4, 9}, gap[3] = {1, NAN, 9}, twice[3] = {1, 1, 3};
-    double value, slope;
-
-    (void)state;
-    assert_false(monotone_at(x, y, 3, 0.999, &value, &slope));
-    assert_true(isnan(value) && isnan(slope));
-    assert_false(monotone_at(x, y, 3, 3.001, &value, &slope));
-    assert_false(monotone_at(x, y, 3, NAN, &value, &slope));
-    assert_false(monotone_at(x, gap, 3, 1.5, &value, &slope));
-    assert_false(monotone_at(twice, y, 3, 1.5, &value, &slope));
-    assert_false(monotone_at(x, y, 1, 1, &value, &slope));
-    assert_true(monotone_at(x, y, 2, 1.25, &value, &slope));
-    assert_close(value, 1.75, 1e-15);
-    assert_close(slope, 3, 1e-15);
-    assert_true(isnan(monotone_find(x, y, 3, 0, 4.1)));
-    assert_true(isnan(monotone_find(x, y, 3, 2, 4.1)));
-    assert_true(isnan(monotone_find(x, y, 3, 0, NAN)));
-    assert_close(monotone_find(x, y, 3, 1, 4), 2, 0);
 }
 
 /* Reason: on a straight line the answer is known to the last digit: 20.5 dB at 2.4 + 0.5 / 4 V, 4
@@ -495,70 +411,6 @@ static void response_at_bias(void **state)
     measurement_clear(&m);
 }
 
-/* Reason: by the middle of the overlap of most boards; boards without a curve are left out. */
-static void common_gain_by_hand(void **state)
-{
-    const double low[6] = {18, 19, 20, 27, NAN, 19.5}, high[6] = {22, 23, 24, 28, NAN, 21};
-    struct common_gain got;
-    struct error e = {0};
-
-    (void)state;
-    assert_done(common_gain_find(&got, low, high, 6, &e), &e);
-    assert_int_equal(got.n_reach, 4);
-    assert_close(got.lowest_db, 20, 0);
-    assert_close(got.highest_db, 21, 0);
-    assert_close(got.gain_db, 20.5, 0);
-    /* Two overlaps of as many: the wider. Then of as wide ones the higher. */
-    assert_done(common_gain_find(&got, (double[]){1, 2, 7, 8}, (double[]){5, 6, 10, 10}, 4, &e),
-                &e);
-    assert_close(got.gain_db, 3.5, 0);
-    assert_done(common_gain_find(&got, (double[]){1, 7}, (double[]){5, 11}, 2, &e), &e);
-    assert_close(got.gain_db, 9, 0);
-    /* A single gain is an overlap too. */
-    assert_done(common_gain_find(&got, (double[]){1, 3}, (double[]){3, 5}, 2, &e), &e);
-    assert_int_equal(got.n_reach, 2);
-    assert_close(got.gain_db, 3, 0);
-    assert_done(common_gain_find(&got, low + 4, high + 4, 1, &e), &e);
-    assert_int_equal(got.n_reach, 0);
-    assert_true(isnan(got.gain_db));
-    assert_done(common_gain_find(&got, NULL, NULL, 0, &e), &e);
-    assert_int_equal(got.n_reach, 0);
-}
-
-/* Reason: no gain may be reached by more boards than the one found: all ends are tried. */
-static void common_gain_by_trial(void **state)
-{
-    const uint64_t seed = (uint64_t)time(NULL);
-    struct random_source source;
-
-    (void)state;
-    print_message("seed %llu\n", (unsigned long long)seed);
-    random_begin(&source, seed, 1, 2);
-    for (size_t run = 0; run < 300; run++) {
-        double low[20], high[20];
-        const size_t n = 1 + run % 20;
-        struct common_gain got;
-        struct error e = {0};
-        size_t most = 0;
-
-        for (size_t i = 0; i < n; i++) {
-            low[i] = floor(20 * random_uniform(&source));
-            high[i] = low[i] + floor(6 * random_uniform(&source));
-        }
-        assert_done(common_gain_find(&got, low, high, n, &e), &e);
-        for (size_t k = 0; k <= n; k++) {
-            const double at_db = k == n ? got.gain_db : low[k];
-            size_t reach = 0;
-
-            for (size_t i = 0; i < n; i++)
-                reach += low[i] <= at_db && high[i] >= at_db;
-            if (k == n) assert_int_equal(reach, got.n_reach);
-            if (reach > most) most = reach;
-        }
-        assert_int_equal(got.n_reach, most);
-    }
-}
-
 static int start(void **state)
 {
     (void)state;
@@ -569,12 +421,10 @@ static int start(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(curve_is_steffens),   cmocka_unit_test(curve_refused),
-        cmocka_unit_test(straight_line),       cmocka_unit_test(saturating_curve),
-        cmocka_unit_test(ends_of_range),       cmocka_unit_test(curves_that_turn),
-        cmocka_unit_test(flat_curves),         cmocka_unit_test(unusable_settings),
-        cmocka_unit_test(mean_over_band),      cmocka_unit_test(response_at_bias),
-        cmocka_unit_test(common_gain_by_hand), cmocka_unit_test(common_gain_by_trial),
+        cmocka_unit_test(straight_line),  cmocka_unit_test(saturating_curve),
+        cmocka_unit_test(ends_of_range),  cmocka_unit_test(curves_that_turn),
+        cmocka_unit_test(flat_curves),    cmocka_unit_test(unusable_settings),
+        cmocka_unit_test(mean_over_band), cmocka_unit_test(response_at_bias),
     };
 
     return cmocka_run_group_tests(tests, start, NULL);
