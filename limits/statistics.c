@@ -2,6 +2,7 @@
 
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
+#include <gsl/gsl_interp.h>
 #include <gsl/gsl_sf_erf.h>
 #include <math.h>
 
@@ -127,6 +128,77 @@ double sorted_quantile(const float *sorted, size_t n, double probability)
     k = (size_t)place;
     return (double)sorted[k - 1] +
            (place - (double)k) * ((double)sorted[k] - (double)sorted[k - 1]);
+}
+
+static bool all_finite(const double *x, size_t n)
+{
+    for (size_t i = 0; i < n; i++)
+        if (!isfinite(x[i])) return false;
+    return true;
+}
+
+/* The curve through the points, to be freed; NULL when there is none. */
+static gsl_interp *monotone_curve(const double *x, const double *y, size_t n)
+{
+    gsl_interp *curve;
+
+    if (n < 2 || !all_finite(x, n) || !all_finite(y, n)) return NULL;
+    /* The library wants three points for the curve, which is a line for two. */
+    curve = gsl_interp_alloc(n == 2 ? gsl_interp_linear : gsl_interp_steffen, n);
+    if (curve && gsl_interp_init(curve, x, y, n) != GSL_SUCCESS) {
+        gsl_interp_free(curve);
+        curve = NULL;
+    }
+    return curve;
+}
+
+bool monotone_at(const double *x, const double *y, size_t n, double at, double *value,
+                 double *slope)
+{
+    gsl_interp *curve;
+    double slope_there = NAN;
+    bool ok = false;
+
+    *value = NAN;
+    if (slope) *slope = NAN;
+    curve = monotone_curve(x, y, n);
+    if (!curve) return false;
+    if (at >= x[0] && at <= x[n - 1])
+        ok = gsl_interp_eval_e(curve, x, y, at, NULL, value) == GSL_SUCCESS &&
+             gsl_interp_eval_deriv_e(curve, x, y, at, NULL, &slope_there) == GSL_SUCCESS;
+    if (ok && slope) *slope = slope_there;
+    if (!ok) *value = NAN;
+    gsl_interp_free(curve);
+    return ok;
+}
+
+/* By halving: the curve is monotone within a piece. */
+double monotone_find(const double *x, const double *y, size_t n, size_t piece, double value)
+{
+    gsl_interp *curve;
+    double low, high;
+
+    if (piece + 1 >= n) return NAN;
+    low = x[piece];
+    high = x[piece + 1];
+    if (value == y[piece]) return low;
+    if (value == y[piece + 1]) return high;
+    if (!((value > y[piece] && value < y[piece + 1]) || (value < y[piece] && value > y[piece + 1])))
+        return NAN;
+    curve = monotone_curve(x, y, n);
+    if (!curve) return NAN;
+    for (int i = 0; i < 100; i++) {
+        const double middle = low + (high - low) / 2;
+        double there = NAN;
+
+        (void)gsl_interp_eval_e(curve, x, y, middle, NULL, &there);
+        if ((there < value) == (y[piece] < y[piece + 1]))
+            low = middle;
+        else
+            high = middle;
+    }
+    gsl_interp_free(curve);
+    return high;
 }
 
 /* Logarithm of the normal distribution function, also where the function itself is too small for a

@@ -3,6 +3,7 @@
 #ifndef GAINSIEVE_STATISTICS_H
 #define GAINSIEVE_STATISTICS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 /* Switches off GSL's handler, which would end the program. Once, at the start of the program. */
@@ -43,6 +44,17 @@ double binomial_at_least(size_t k, size_t n, double p);
  * outside the sample. `sorted` is ascending and finite. NaN for n of zero or a probability outside
  * 0..1. */
 double sorted_quantile(const float *sorted, size_t n, double probability);
+
+/* The monotone curve through `n` points of strictly rising x, two or more: M. Steffen, Astronomy
+ * and Astrophysics 239 (1990) 443 (from memory), straight through two. Between two neighbouring
+ * points it never leaves the range of their y. `slope` may be NULL. False, with NaN, outside x[0]
+ * to x[n - 1], for values that are not finite and for lack of memory. */
+bool monotone_at(const double *x, const double *y, size_t n, double at, double *value,
+                 double *slope);
+
+/* The x between points `piece` and `piece + 1` at which that curve has the value, which must lie
+ * from one's y to the other's; NaN when it does not, and as above. */
+double monotone_find(const double *x, const double *y, size_t n, size_t piece, double value);
 
 /* A squared of Anderson and Darling against the normal distribution with the sample's own mean and
  * deviation, times the small-sample factor 1 + 0.75/n + 2.25/n^2; 1.035 is its 1 % point (M. A.
