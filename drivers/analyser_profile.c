@@ -160,6 +160,28 @@ static bool check_trace(const struct analyser *a, enum s_parameter parameter,
     return error_set(e, why.kind, "%s: %s: %s", port, name, why.text);
 }
 
+/* Noise differs, even where two parameters do not: a trace that is alike to the last bit to that of
+ * another parameter is that one, and the choice of the parameter was not heard. */
+static bool is_own(const struct analyser *a, enum s_parameter parameter, const struct sweep *now,
+                   struct error *e)
+{
+    for (int p = 0; p < (int)parameter; p++) {
+        size_t n_same = 0;
+
+        if (!(a->parameters & S_BIT(p))) continue;
+        while (n_same < now->n_points &&
+               sweep_s(now, n_same, (enum s_parameter)p) == sweep_s(now, n_same, parameter))
+            n_same++;
+        if (n_same == now->n_points)
+            return error_set(e, ERROR_BENCH,
+                             "%s: gave for %s the trace of %s once more: look at the step "
+                             "\"read-trace\" of its profile",
+                             a->file->analyser.port, s_parameter_name(parameter),
+                             s_parameter_name((enum s_parameter)p));
+    }
+    return true;
+}
+
 /* One parameter of the sweep that was taken, into its column. */
 static bool read_trace(struct analyser *a, enum s_parameter parameter, const struct room *room,
                        struct sweep *out, struct error *e)
@@ -173,7 +195,7 @@ static bool read_trace(struct analyser *a, enum s_parameter parameter, const str
     if (!check_trace(a, parameter, &trace, room->pairs, e)) return false;
     for (size_t k = 0; k < trace.n; k++)
         out->s[S_PARAMETERS * k + parameter] = CMPLX(trace.re[k], trace.im[k]);
-    return true;
+    return is_own(a, parameter, out, e);
 }
 
 /* Whether the instrument measures one parameter a sweep: the profile's sweep then names it. */

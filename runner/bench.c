@@ -317,7 +317,8 @@ bool bench_measure(struct bench *b, const char *serial, struct measurement *out,
     b->board_refused = false;
     b->analyser.serial = serial;
     if (!b->is_open) return error_set(e, ERROR_BENCH, "the bench is not open");
-    ok = fixture_connect(&b->fixture, serial, e) && supply_prepare(&b->supply, e) &&
+    ok = (!b->guardian || guardian_check(b->guardian, e)) &&
+         fixture_connect(&b->fixture, serial, e) && supply_prepare(&b->supply, e) &&
          power_and_measure(b, out, e);
     /* Down the ramp where all is well; else off at once. */
     if (ok && !b->board_refused) ok = supply_to(&b->supply, 0, e);

@@ -178,6 +178,15 @@ bool guardian_start(struct guardian *out, struct error *e)
     return true;
 }
 
+static bool is_gone(int number, struct error *e)
+{
+    return error_set(
+        e, ERROR_BENCH,
+        "the guardian, which switches the bench off when the program dies, is gone (%s): "
+        "start anew",
+        strerror(number));
+}
+
 static bool hand_over(struct guardian *g, const struct packet *packet, int fd, struct error *e)
 {
     union {
@@ -200,11 +209,7 @@ static bool hand_over(struct guardian *g, const struct packet *packet, int fd, s
         memcpy(CMSG_DATA(head), &fd, sizeof fd);
     }
     if (sendmsg(g->socket, &message, MSG_NOSIGNAL) == (ssize_t)sizeof *packet) return true;
-    return error_set(
-        e, ERROR_BENCH,
-        "the guardian, which switches the bench off when the program dies, is gone (%s): "
-        "start anew",
-        strerror(errno));
+    return is_gone(errno, e);
 }
 
 static bool add_message(struct packet *packet, size_t *used, const char *bytes, size_t n,
@@ -256,6 +261,14 @@ bool guardian_hold(struct guardian *g, unsigned slot, const struct instrument *i
                          "of %d bytes in all at most",
                          i->profile->path, MOST_MESSAGES - 1, MOST_BYTES);
     return hand_over(g, &packet, i->link->descriptor, e);
+}
+
+bool guardian_check(const struct guardian *g, struct error *e)
+{
+    struct pollfd polled = {g->socket, 0, 0};
+
+    /* The other end of its socket is closed with it. */
+    return poll(&polled, 1, 0) == 0 || is_gone(EPIPE, e);
 }
 
 void guardian_end(struct guardian *g, bool is_off)

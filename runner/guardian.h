@@ -32,6 +32,9 @@ bool guardian_start(struct guardian *out, struct error *e) MUST_CHECK;
 bool guardian_hold(struct guardian *g, unsigned slot, const struct instrument *i,
                    struct error *e) MUST_CHECK;
 
+/* Whether it is still there. ERROR_BENCH: then nothing may be switched on. */
+bool guardian_check(const struct guardian *g, struct error *e) MUST_CHECK;
+
 /* Ends it. `is_off`: the bench was read back as off and nothing need be sent; else it sends. Waits
  * until it is gone. Harmless on one that was not started, and twice. */
 void guardian_end(struct guardian *g, bool is_off);

@@ -198,6 +198,25 @@ static void test_one_parameter_frozen(void **state)
     end(&p);
 }
 
+/* An instrument that leaves out the choice of a parameter gives one trace for all: S11 would pass
+ * as S22. */
+static void test_one_trace_for_all(void **state)
+{
+    static const char *const from[] = {"<ask text=\"CALC:DATA?\">", NULL};
+    static const char *const to[] = {
+        "<send text=\"SENS:FUNC &quot;XFR:POW:S11&quot;\"/><ask text=\"CALC:DATA?\" >", NULL};
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_as(&p, "", from, to);
+    make_ready(&p);
+    assert_false(measure(&p, &e));
+    assert_holds(e.text, "the trace of S11 once more");
+    assert_int_equal(p.sweep.n_points, 0);
+    end(&p);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -207,6 +226,7 @@ int main(void)
         cmocka_unit_test(test_opc_at_once),
         cmocka_unit_test(test_overload),
         cmocka_unit_test(test_one_parameter_frozen),
+        cmocka_unit_test(test_one_trace_for_all),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

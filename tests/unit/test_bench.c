@@ -1,4 +1,7 @@
 /* The sequence of one unit, and how it ends; opening is in test_bench_open.c. */
+#include <signal.h>
+#include <sys/wait.h>
+
 #include "tests/bench_place.h"
 
 /* One unit: everything in its order, and off. */
@@ -289,6 +292,26 @@ static void test_deaf_analyser(void **state)
     end(&p);
 }
 
+/* A guardian that was killed meanwhile guards nothing: no further board is powered. */
+static void test_lost_guardian(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    assert_done(measure(&p, "KW000101", &e), &e);
+    assert_int_equal(kill(p.guardian.pid, SIGKILL), 0);
+    assert_int_equal(waitpid(p.guardian.pid, NULL, 0), p.guardian.pid);
+    assert_false(measure(&p, "KW000101", &e));
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_holds(e.text, "the guardian");
+    assert_int_equal(bench_log_count(&p.log, "s OUTP 1\n"), 1);
+    assert_all_off(&p);
+    end(&p);
+}
+
 /* A board that the fixture does not hold. */
 static void test_no_such_board(void **state)
 {
@@ -398,19 +421,13 @@ static void test_stop(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sequence),
-        cmocka_unit_test(test_measured),
-        cmocka_unit_test(test_tells),
-        cmocka_unit_test(test_board_refused),
-        cmocka_unit_test(test_refused_at_once),
-        cmocka_unit_test(test_trip_in_the_sweep),
-        cmocka_unit_test(test_faults),
-        cmocka_unit_test(test_lost_analyser),
-        cmocka_unit_test(test_deaf_analyser),
-        cmocka_unit_test(test_no_such_board),
-        cmocka_unit_test(test_manual_supply),
-        cmocka_unit_test(test_too_long),
-        cmocka_unit_test(test_stop),
+        cmocka_unit_test(test_sequence),        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_tells),           cmocka_unit_test(test_board_refused),
+        cmocka_unit_test(test_refused_at_once), cmocka_unit_test(test_trip_in_the_sweep),
+        cmocka_unit_test(test_faults),          cmocka_unit_test(test_lost_analyser),
+        cmocka_unit_test(test_lost_guardian),   cmocka_unit_test(test_deaf_analyser),
+        cmocka_unit_test(test_no_such_board),   cmocka_unit_test(test_manual_supply),
+        cmocka_unit_test(test_too_long),        cmocka_unit_test(test_stop),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
