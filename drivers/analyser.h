@@ -6,7 +6,9 @@
  * - `arrange` sends settings and reads them back; what the device rounded is an error, never
  *   ignored.
  * - `measure` takes one whole sweep with as many points as asked, or fails; it never gives a
- *   shorter, older or patched one. A sweep that an exchange out of step went through is void.
+ *   shorter, older or patched one. A sweep that an exchange out of step went through is void. The
+ *   way back takes seconds: `quiet` goes it, when the board has no bias any more; then `arrange`
+ * again.
  * - `quiet` puts RF off and reads it back. It may be called at any time, twice, before `arrange`
  *   and after any failure; it tries even when the link looks dead. A folder's cannot switch
  *   anything, and says that it is off all the same: the operator's instrument is the operator's.

@@ -288,29 +288,10 @@ static bool look_at_power(struct analyser *a, struct error *e)
                      a->file->analyser.port);
 }
 
-/* The way back after an exchange that went wrong: into step, the same instrument, arranged anew. */
-static bool recover(struct analyser *a, struct error *e)
-{
-    return instrument_resync(&a->instrument, e) && look_at_power(a, e) && step(a, STEP_OPEN, e) &&
-           arrange(a, e);
-}
-
-/* A sweep in which an exchange went wrong is void; it is taken once more, anew. */
 static bool measure(struct analyser *a, struct sweep *out, struct error *e)
 {
-    struct error first = {0}, second = {0};
-
     sweep_reset(out);
-    if (!look_at_power(a, e)) return false;
-    if (measure_once(a, out, &first)) return true;
-    if (first.kind == ERROR_BENCH && a->instrument.is_out_of_step && a->instrument.link &&
-        a->instrument.link->fault != LINK_GONE && recover(a, &second) &&
-        measure_once(a, out, &second))
-        return true;
-    sweep_reset(out);
-    if (a->has_restarted) return error_set(e, second.kind, "%s", second.text);
-    return error_set(e, second.kind == ERROR_STOPPED ? ERROR_STOPPED : first.kind, "%s",
-                     first.text);
+    return look_at_power(a, e) && measure_once(a, out, e);
 }
 
 static bool quiet(struct analyser *a, struct error *e)

@@ -308,7 +308,15 @@ static bool power_and_measure(struct bench *b, struct measurement *out, struct e
     return true;
 }
 
-bool bench_measure(struct bench *b, const char *serial, struct measurement *out, struct error *e)
+static bool is_lost(const struct instrument *i)
+{
+    return i->is_out_of_step && i->link && i->link->fault != LINK_GONE;
+}
+
+/* One whole test; the bench is off behind it, or `e` says that it is not. `may_repeat`: an exchange
+ * went wrong, and nothing else. */
+static bool measure_once(struct bench *b, const char *serial, struct measurement *out,
+                         bool *may_repeat, struct error *e)
 {
     struct error quiet = {0};
     bool ok;
@@ -316,13 +324,15 @@ bool bench_measure(struct bench *b, const char *serial, struct measurement *out,
     measurement_reset(out, serial, 1);
     b->board_refused = false;
     b->analyser.serial = serial;
-    if (!b->is_open) return error_set(e, ERROR_BENCH, "the bench is not open");
     ok = (!b->guardian || guardian_check(b->guardian, e)) &&
          fixture_connect(&b->fixture, serial, e) && supply_prepare(&b->supply, e) &&
          power_and_measure(b, out, e);
     /* Down the ramp where all is well; else off at once. */
     if (ok && !b->board_refused) ok = supply_to(&b->supply, 0, e);
+    *may_repeat = !ok && e->kind == ERROR_BENCH &&
+                  (is_lost(&b->analyser.instrument) || is_lost(&b->supply.instrument));
     if (bench_quiet(b, &quiet)) return ok;
+    *may_repeat = false;
     if (!ok) {
         struct error first = *e;
 
@@ -330,4 +340,20 @@ bool bench_measure(struct bench *b, const char *serial, struct measurement *out,
         return error_set(e, ERROR_BENCH, "%s (before that: %s)", quiet.text, first.text);
     }
     return error_set(e, ERROR_BENCH, "%s", quiet.text);
+}
+
+bool bench_measure(struct bench *b, const char *serial, struct measurement *out, struct error *e)
+{
+    struct error first = {0}, second = {0};
+    bool may_repeat = false;
+
+    if (!b->is_open) return error_set(e, ERROR_BENCH, "the bench is not open");
+    if (measure_once(b, serial, out, &may_repeat, &first)) return true;
+    if (!may_repeat) return error_set(e, first.kind, "%s", first.text);
+    /* What an exchange went wrong in is void. The way back was gone without bias; now the whole
+     * test begins anew, once. */
+    if (b->analyser.kind->arrange(&b->analyser, &second) &&
+        measure_once(b, serial, out, &may_repeat, &second))
+        return true;
+    return error_set(e, second.kind, "%s (before that: %.600s)", second.text, first.text);
 }

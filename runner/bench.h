@@ -64,8 +64,9 @@ bool bench_open(struct bench *b, struct error *e) MUST_CHECK;
 
 /* Measures one unit at every bias step of the limits into `out`. When the board draws too much or
  * trips the supply, this is no failure of the bench: the steps that could not be measured are
- * missing with the reason. ERROR_BENCH otherwise: `out` is void, nothing of it may be judged.
- * ERROR_STOPPED. The bench is off either way, if `is_off` says so. */
+ * missing with the reason. When an exchange went wrong and nothing else, the whole test is done
+ * once more, from a bench that is off. ERROR_BENCH otherwise: `out` is void, nothing of it may be
+ * judged. ERROR_STOPPED. The bench is off either way, if `is_off` says so. */
 bool bench_measure(struct bench *b, const char *serial, struct measurement *out,
                    struct error *e) MUST_CHECK;
 

@@ -233,11 +233,38 @@ static void fail_with(const char *fault, bool confirmed, const char *words)
     end(&p);
 }
 
+/* One exchange that goes wrong: off, and the whole test once more, with every step of it. */
+static void repeat_after(const char *fault)
+{
+    struct error e = {0};
+    struct place p;
+
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link, fault);
+    assert_done(measure(&p, "KW000101", &e), &e);
+    assert_int_equal(p.measured.n_biases, 5);
+    for (size_t k = 0; k < 5; k++)
+        assert_int_equal(p.measured.biases[k].sweep.n_points, 51);
+    assert_in_range(look(&p).n_sweeps, 5, 9);
+    assert_all_off(&p);
+    end(&p);
+}
+
+static void test_repeats(void **state)
+{
+    (void)state;
+    repeat_after("supply.silent@MEAS:CURR?#5");
+    repeat_after("supply.cut@SOUR:VOLT?#4");
+    repeat_after("analyser.cut@CALC:DATA?#6");
+    repeat_after("analyser.silent@*OPC?#2");
+}
+
 static void test_faults(void **state)
 {
     (void)state;
-    fail_with("supply.silent@MEAS:CURR?#5", true, "");
-    fail_with("supply.cut@SOUR:VOLT?#4", true, "");
+    fail_with("supply.cut@SOUR:VOLT?", true, "");
+    fail_with("analyser.cut@CALC:DATA?", true, "");
     fail_with("supply.error@SOUR:VOLT?#1", true, "-310");
     fail_with("supply.stays-on", false, "");
     fail_with("supply.gone-before@MEAS:VOLT?#5", false, "");
@@ -288,7 +315,7 @@ static void test_deaf_analyser(void **state)
     off = strstr(text_words(&p.log.words), "s OUTP 0\n");
     assert_non_null(off);
     p.log.words.data[off - p.log.words.data] = '\0';
-    assert_int_equal(bench_log_count(&p.log, "a *ESE?\n"), 1); /* to take the sweep again */
+    assert_int_equal(bench_log_count(&p.log, "a *ESE?\n"), 0); /* nothing is looked for before */
     end(&p);
 }
 
@@ -421,13 +448,21 @@ static void test_stop(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_sequence),        cmocka_unit_test(test_measured),
-        cmocka_unit_test(test_tells),           cmocka_unit_test(test_board_refused),
-        cmocka_unit_test(test_refused_at_once), cmocka_unit_test(test_trip_in_the_sweep),
-        cmocka_unit_test(test_faults),          cmocka_unit_test(test_lost_analyser),
-        cmocka_unit_test(test_lost_guardian),   cmocka_unit_test(test_deaf_analyser),
-        cmocka_unit_test(test_no_such_board),   cmocka_unit_test(test_manual_supply),
-        cmocka_unit_test(test_too_long),        cmocka_unit_test(test_stop),
+        cmocka_unit_test(test_sequence),
+        cmocka_unit_test(test_measured),
+        cmocka_unit_test(test_tells),
+        cmocka_unit_test(test_board_refused),
+        cmocka_unit_test(test_refused_at_once),
+        cmocka_unit_test(test_trip_in_the_sweep),
+        cmocka_unit_test(test_repeats),
+        cmocka_unit_test(test_faults),
+        cmocka_unit_test(test_lost_analyser),
+        cmocka_unit_test(test_lost_guardian),
+        cmocka_unit_test(test_deaf_analyser),
+        cmocka_unit_test(test_no_such_board),
+        cmocka_unit_test(test_manual_supply),
+        cmocka_unit_test(test_too_long),
+        cmocka_unit_test(test_stop),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
