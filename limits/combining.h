@@ -40,7 +40,8 @@ bool combining_over(const double complex *const *boards, size_t n_boards, size_t
  * places (|r| = 1) are those that maximise sum over boards and places of Re(u conj(r) exp(-j t)),
  * that is: each board's t is its mean phase against the common course, and the course is the mean
  * of the boards so turned. Found from r = the first board by turns, at most 50; each turn can only
- * raise the sum. Amplitudes do not weigh in, so a bias setting of low gain counts as much as others.
+ * raise the sum. Amplitudes do not weigh in, so a bias setting of low gain counts as much as
+ * others.
  *
  * This is the best constant phase in the least-squares sense over all places, not the one that is
  * best for the worst place alone; a trimmer set for that place can do a little better than what is

@@ -84,7 +84,8 @@ static bool keep(struct search *s, double by)
     return true;
 }
 
-/* Adds the lightest board again and again, from `size` boards on; gives up when it gets too heavy. */
+/* Adds the lightest board again and again, from `size` boards on; gives up when it gets too heavy.
+ */
 static void grow(struct search *s, size_t size)
 {
     for (; size < s->k; size++) {

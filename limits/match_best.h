@@ -1,4 +1,5 @@
-/* The best single set of K boards, exactly, by branch and bound over the weights of match_cost.h. */
+/* The best single set of K boards, exactly, by branch and bound over the weights of match_cost.h.
+ */
 #ifndef GAINSIEVE_MATCH_BEST_H
 #define GAINSIEVE_MATCH_BEST_H
 

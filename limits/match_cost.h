@@ -17,9 +17,9 @@
  *     |sum_S a| <= sum_g sqrt(m_g n_g) sqrt(Q_g) <= sqrt(sum_g m_g n_g) sqrt(Q),
  *
  * so K n_S <= sum_g m_g n_g, or K (1 - n_S) >= sum_g m_g (1 - n_g). With C as one group and each
- * other board alone (n = 1) this is (1) at that place; the largest over the places keeps it, because
- * the place where C is worst is one of S's. A silent group has n_g = 0 by definition and the first
- * equation holds. The bound is reached: by boards equal to the mean of C times a factor.
+ * other board alone (n = 1) this is (1) at that place; the largest over the places keeps it,
+ * because the place where C is worst is one of S's. A silent group has n_g = 0 by definition and
+ * the first equation holds. The bound is reached: by boards equal to the mean of C times a factor.
  *
  * The identity 1 - n = sum over pairs |a_i - a_j|^2 / (K Q) gives the exact cost of pairs at one
  * place, and (1) needs no largest amplitude, as a bound by distances would. */
