@@ -54,7 +54,7 @@ static unsigned count_of(uint32_t boards)
     return (unsigned)__builtin_popcount(boards);
 }
 
-static size_t choices(size_t n, size_t k)
+size_t match_pack_choices(size_t n, size_t k)
 {
     size_t c = 1;
 
@@ -66,7 +66,7 @@ static size_t choices(size_t n, size_t k)
 bool match_pack_is_small(size_t n, size_t k)
 {
     return k >= 2 && k <= MATCH_MOST_SIZE && n >= k && n <= MATCH_PACK_BOARDS &&
-           choices(n, k) <= MATCH_PACK_SETS;
+           match_pack_choices(n, k) <= MATCH_PACK_SETS;
 }
 
 /* Lists all sets that cost at most `most`, bits by place in task->boards. */
@@ -469,7 +469,7 @@ bool match_pack_solve(const struct match_gains *gains, const struct match_pack_t
     pack.seen_bits = task->n < MOST_SEEN_BITS ? (unsigned)task->n : MOST_SEEN_BITS;
     groups = match_groups_make(gains, task->k + 1, e);
     if (!groups) return false;
-    pack.sets = memory_make(choices(task->n, task->k), sizeof *pack.sets, e);
+    pack.sets = memory_make(match_pack_choices(task->n, task->k), sizeof *pack.sets, e);
     pack.seen = pack.sets ? memory_make((size_t)1 << pack.seen_bits, sizeof *pack.seen, e) : NULL;
     ok = pack.seen && solve(&pack, gains, groups, e);
     memory_free(pack.seen);

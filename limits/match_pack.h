@@ -35,6 +35,9 @@ struct match_pack {
     uint64_t nodes;
 };
 
+/* How many sets of `k` there are of `n` boards; only "many" beyond 32 x MATCH_PACK_SETS. */
+size_t match_pack_choices(size_t n, size_t k);
+
 /* True when a batch is small enough. */
 bool match_pack_is_small(size_t n, size_t k);
 
