@@ -18,7 +18,9 @@ struct isolation {
 
 struct match_effort match_effort_usual(size_t n)
 {
-    return (struct match_effort){20000000 + (uint64_t)n * 20000, 20000000 + (uint64_t)n * 20000, 1};
+    uint64_t nodes = 10000000 + (uint64_t)n * 15000;
+
+    return (struct match_effort){nodes, nodes, 1};
 }
 
 static int dearest_first(const void *a, const void *b)
