@@ -94,6 +94,11 @@ static double complex direction(double complex a)
     return size > 0 ? a / size : 0;
 }
 
+static double complex turn_back(double phase_rad)
+{
+    return cos(phase_rad) - I * sin(phase_rad);
+}
+
 /* The mean phase of a board against the course. */
 static double phase_against(const double complex *board, const double complex *course,
                             size_t n_places)
@@ -112,7 +117,7 @@ static void mean_course(const double complex *const *boards, size_t n_boards, si
     for (size_t p = 0; p < n_places; p++)
         course[p] = 0;
     for (size_t i = 0; i < n_boards; i++) {
-        double complex back = cexp(CMPLX(0, -phases_rad[i]));
+        double complex back = turn_back(phases_rad[i]);
 
         for (size_t p = 0; p < n_places; p++)
             course[p] += direction(boards[i][p]) * back;
@@ -154,7 +159,7 @@ bool combining_free_phases(const double complex *const *boards, size_t n_boards,
 
 void combining_turn(double complex *gains, size_t n_places, double phase_rad)
 {
-    double complex back = cexp(CMPLX(0, -phase_rad));
+    double complex back = turn_back(phase_rad);
 
     for (size_t p = 0; p < n_places; p++)
         gains[p] *= back;

@@ -5,10 +5,8 @@
 #include <string.h>
 
 #include "drivers/base/memory.h"
+#include "limits/match_bound.h"
 #include "limits/match_improve.h"
-
-/* The least of the weights for one board's bound. */
-#define LEAST_BUDGET 2000
 
 /* A board and how dear its sets are. */
 struct isolation {
@@ -18,9 +16,7 @@ struct isolation {
 
 struct match_effort match_effort_usual(size_t n)
 {
-    uint64_t nodes = 10000000 + (uint64_t)n * 15000;
-
-    return (struct match_effort){nodes, nodes, 1};
+    return (struct match_effort){20000000 + (uint64_t)n * 30000, 10000000 + (uint64_t)n * 10000, 1};
 }
 
 static int dearest_first(const void *a, const void *b)
@@ -37,38 +33,6 @@ static int cheapest_first(const void *a, const void *b)
 
     if (one->cost != other->cost) return one->cost < other->cost ? -1 : 1;
     return (one->members[0] > other->members[0]) - (one->members[0] < other->members[0]);
-}
-
-/* What a set with each board costs at least. */
-static bool find_least(const struct match_gains *gains, struct match_sets *out, uint64_t nodes,
-                       struct error *e)
-{
-    size_t n = gains->n_boards;
-    uint64_t each = nodes / n > LEAST_BUDGET ? nodes / n : LEAST_BUDGET;
-    size_t *others = memory_make(n, sizeof *others, e);
-    bool ok = others != NULL;
-
-    for (size_t i = 0; ok && i < n; i++) {
-        struct match_best best;
-        size_t m = 0;
-
-        for (size_t j = 0; j < n; j++)
-            if (j != i) others[m++] = j;
-        ok = match_best_find(gains, others, m, &i, 1, out->k, each, &best, e);
-        if (!ok) break;
-        out->least[i] = best.bound;
-        out->nodes += best.nodes;
-    }
-    memory_free(others);
-    return ok;
-}
-
-/* The bounds that follow from the least costs, given from the dearest down. */
-static void bound(const struct isolation *boards, struct match_sets *out)
-{
-    out->worst_bound = boards[out->n_left].least;
-    for (size_t i = out->n_left; i < out->n_boards; i++)
-        out->sum_bound += boards[i].least / (double)out->k;
 }
 
 /* Takes the board that weighs least with the group out of `free`. */
@@ -155,7 +119,6 @@ static bool search(const struct match_gains *gains, const struct match_effort *e
     for (size_t i = 0; i < out->n_boards; i++)
         boards[i] = (struct isolation){i, out->least[i]};
     qsort(boards, out->n_boards, sizeof *boards, dearest_first);
-    bound(boards, out);
     ok = begin(gains, boards, out, e);
     memory_free(boards);
     if (!ok) return false;
@@ -205,6 +168,7 @@ bool match_sets_find(const struct match_gains *gains, size_t k, const struct mat
                      struct match_sets *out, struct error *e)
 {
     size_t n = gains->n_boards;
+    struct match_bound bound;
     bool done = false;
 
     *out = (struct match_sets){.k = k, .n_boards = n};
@@ -218,7 +182,11 @@ bool match_sets_find(const struct match_gains *gains, size_t k, const struct mat
     out->sets = memory_make(out->n_sets, sizeof *out->sets, e);
     out->left = out->sets ? memory_make(out->n_left, sizeof *out->left, e) : NULL;
     out->least = out->left ? memory_make(n, sizeof *out->least, e) : NULL;
-    if (!out->least || !find_least(gains, out, effort->bound_nodes, e)) return false;
+    if (!out->least || !match_bound_find(gains, k, effort->bound_nodes, out->least, &bound, e))
+        return false;
+    out->worst_bound = bound.worst;
+    out->sum_bound = bound.sum;
+    out->nodes = bound.nodes;
     if (match_pack_is_small(n, k) && !solve_small(gains, effort, out, &done, e)) return false;
     return done || search(gains, effort, out, e);
 }

@@ -37,10 +37,8 @@ struct match_sets {
  * aside; then the most isolated board takes the K - 1 that weigh least with it, again and again.
  * From the dearest set down, boards are exchanged with other sets and with those left over, and
  * groups of near sets are arranged anew by match_pack_solve(), as long as the worst set, or the sum
- * at the same worst set, gets less. The bound: every set with board i costs at least least[i]
- * (match_best_find() with i fixed, or its weaker bound); at most n mod K boards are left over, so
- * the worst set costs at least the (n mod K + 1)-th largest least[i], and the sum is at least 1/K
- * of the sum of all but the n mod K largest. Fails (ERROR_INPUT) as match_best_find() does. */
+ * at the same worst set, gets less. The bound is that of
+ * match_bound.h. Fails (ERROR_INPUT) as match_best_find() does. */
 bool match_sets_find(const struct match_gains *gains, size_t k, const struct match_effort *effort,
                      struct match_sets *out, struct error *e) MUST_CHECK;
 
@@ -50,6 +48,7 @@ bool match_substitute(const struct match_gains *gains, const struct match_set *s
                       const size_t *spare, size_t n_spare, struct match_best *out,
                       struct error *e) MUST_CHECK;
 
+/* Frees what match_sets_find() gave, also when it failed. */
 void match_sets_clear(struct match_sets *sets);
 
 #endif
