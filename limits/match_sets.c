@@ -14,9 +14,13 @@ struct isolation {
     double least;
 };
 
-struct match_effort match_effort_usual(size_t n)
+struct match_effort match_effort_usual(const struct match_gains *gains)
 {
-    return (struct match_effort){20000000 + (uint64_t)n * 30000, 10000000 + (uint64_t)n * 10000, 1};
+    double n = (double)gains->n_boards;
+    /* A search looks at every place of most sets, a bound only at the first that tells. */
+    double part = 150 / (50 + (double)gains->n_places);
+
+    return (struct match_effort){(uint64_t)(2e7 + n * 3e4), (uint64_t)(part * (1e7 + n * 1e4)), 1};
 }
 
 static int dearest_first(const void *a, const void *b)

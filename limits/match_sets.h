@@ -14,9 +14,9 @@ struct match_effort {
     uint64_t bound_nodes, search_nodes, seed;
 };
 
-/* An effort for the best answer in reasonable time: some seconds for 200 boards, under a minute for
- * 2,000, at 101 places on a usual machine. */
-struct match_effort match_effort_usual(size_t n);
+/* An effort for a good answer in reasonable time: some seconds for 200 boards, under a minute for
+ * 2,000, with 101 to 505 places on a usual machine. */
+struct match_effort match_effort_usual(const struct match_gains *gains);
 
 /* An arrangement. Sets stand from the cheapest to the dearest. Whatever arrangement of floor(n / K)
  * sets there is: its worst set costs at least `worst_bound`, its sum is at least `sum_bound`. When

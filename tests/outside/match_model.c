@@ -77,7 +77,7 @@ static int write_file(const char *folder, const char *name, const struct match_g
 int main(int argc, char **argv)
 {
     size_t n = argc == 6 ? (size_t)strtoull(argv[1], NULL, 10) : 0, k;
-    struct match_effort effort = match_effort_usual(n);
+    struct match_effort effort;
     struct match_gains gains;
     struct match_sets sets;
     struct error e = {0};
@@ -89,6 +89,7 @@ int main(int argc, char **argv)
     gain = (strcmp(argv[4], "noise") == 0 ? match_noise
                                           : match_boards)(n, 3, strtoull(argv[3], NULL, 10));
     if (!gain || !match_gains_wrap(&gains, gain, n, 3, &e)) return 2;
+    effort = match_effort_usual(&gains);
     if (!match_sets_find(&gains, k, &effort, &sets, &e)) {
         fprintf(stderr, "match_model: %s\n", e.text);
         return 2;

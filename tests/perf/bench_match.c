@@ -52,14 +52,15 @@ static void one_set(size_t n, size_t k, size_t places, uint64_t seed, double mos
 static void all_sets(size_t n, size_t k, size_t places, uint64_t seed, double most_s, bool exact)
 {
     double complex *gain = match_boards(n, places, seed);
-    struct match_effort effort = match_effort_usual(n);
+    struct match_effort effort;
     struct match_gains gains;
     struct match_sets sets;
     struct error e = {0};
     double start_s = now_s();
 
-    if (!gain || !match_gains_wrap(&gains, gain, n, places, &e) ||
-        !match_sets_find(&gains, k, &effort, &sets, &e)) {
+    if (!gain || !match_gains_wrap(&gains, gain, n, places, &e)) exit(1);
+    effort = match_effort_usual(&gains);
+    if (!match_sets_find(&gains, k, &effort, &sets, &e)) {
         printf("bench: %s\n", e.text);
         exit(1);
     }
