@@ -22,7 +22,8 @@ struct match_pack_task {
 
 /* What came of it. `found` is false when there is no arrangement within `most`, or none was met
  * before the budget ran out. Sets stand in the order of their first boards. `worst_bound` and
- * `sum_bound`: no arrangement has a cheaper worst set; none whose worst set is `worst` or `enough`
+ * `sum_bound`: no arrangement has a cheaper worst set (told for `enough` 0
+ * only); none whose worst set is `worst` or `enough`
  * has a smaller sum. Proven: they are met, to MATCH_SAME_COST and to n times that. */
 struct match_pack {
     bool found;
