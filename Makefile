@@ -117,10 +117,11 @@ run-tests: all unit-tests
 test-browser: all
 	@GAINSIEVE=$(PROGRAM) sh tests/browser/run.sh
 
-# Times and sizes against what is promised: of reports, of a unit at the bench.
+# Times and sizes against what is promised: of reports, of a unit at the bench, of matching.
 bench: all
 	@GAINSIEVE=$(PROGRAM) bash tests/perf/bench_report.sh
 	@GAINSIEVE=$(PROGRAM) python3 tests/perf/bench_run.py
+	@sh tests/perf/bench_match.sh
 
 # The long forms of tests/cli/test_kill.sh and of the storage faults: some minutes.
 kills: all
