@@ -147,6 +147,32 @@ static inline struct link *peer_link(enum peer_wire wire, int *far)
     return link;
 }
 
+/* Whether a process waits and does not want the processor (proc(5), the state behind the name). */
+static inline bool peer_is_waiting(pid_t pid)
+{
+    char path[64], bytes[512] = "";
+    const char *state;
+    FILE *file;
+
+    (void)snprintf(path, sizeof path, "/proc/%d/stat", (int)pid);
+    file = fopen(path, "r");
+    if (!file) return false;
+    if (!fgets(bytes, sizeof bytes, file)) bytes[0] = '\0';
+    (void)fclose(file);
+    state = strrchr(bytes, ')');
+    return state && state[1] == ' ' && state[2] == 'S';
+}
+
+/* Gives a process time to get to its wait: 0.2 s, and on a loaded machine what it takes. */
+static inline void peer_let_wait(pid_t pid)
+{
+    peer_sleep(0.1);
+    for (int i = 0, in_row = 0; i < 150 && in_row < 5; i++) {
+        peer_sleep(0.02);
+        in_row = peer_is_waiting(pid) ? in_row + 1 : 0;
+    }
+}
+
 /* Seconds between the wish to stop and the end of a process that does `work`, which says whether
  * what it saw was right. It has a process of its own since the wish stays for the life of one. */
 static inline double peer_stop_once(bool (*work)(void))
@@ -168,7 +194,7 @@ static inline double peer_stop_once(bool (*work)(void))
     assert_int_equal(read(listens[0], &byte, 1), 1);
     (void)close(listens[0]);
     (void)close(listens[1]);
-    peer_sleep(0.2);
+    peer_let_wait(child);
     asked_s = peer_now_s();
     assert_int_equal(kill(child, SIGTERM), 0);
     assert_int_equal(waitpid(child, &status, 0), child);
