@@ -51,7 +51,9 @@ void combining_at(const double complex *gains, size_t n, struct combining *out)
         most = fmax(most, one);
     }
     out->efficiency = power > 0 ? fmin(1, power_of(sum) / ((double)n * power)) : 0;
-    out->loss_db = out->efficiency < 1 ? -10 * log10(out->efficiency) : 0;
+    out->loss_db = out->efficiency >= 1  ? 0
+                   : out->efficiency > 0 ? -10 * log10(out->efficiency)
+                                         : INFINITY;
     out->gain_spread_db = most > least ? 10 * log10(most / least) : 0;
     out->phase_spread_deg = phase_spread_deg(gains, n);
 }

@@ -130,7 +130,7 @@ static void sort_sets(struct pack *pack)
  * that the worst set can cost: of the best sets of all boards, the dearest but n mod k. */
 static double order_boards(struct pack *pack)
 {
-    size_t n = pack->task->n, position[MATCH_PACK_BOARDS];
+    size_t n = pack->task->n, position[MATCH_PACK_BOARDS] = {0};
     double best[MATCH_PACK_BOARDS];
 
     for (size_t i = 0; i < n; i++)

@@ -139,7 +139,7 @@ done:
     return ok;
 }
 
-static bool check_archive(const struct check_options *o, struct check_job *job,
+static bool check_archive(const struct check_options *o, const struct check_job *wanted,
                           enum exit_status *status, struct error *e)
 {
     struct limits limits = {0};
@@ -148,25 +148,26 @@ static bool check_archive(const struct check_options *o, struct check_job *job,
     struct views views;
     struct progress progress;
     struct report_folder folder = {0};
+    struct check_job job = *wanted;
     bool ok = false;
 
-    job->limits = &limits;
-    job->source = &source;
-    job->progress = &progress;
-    job->reference_serial = o->reference;
+    job.limits = &limits;
+    job.source = &source;
+    job.progress = &progress;
+    job.reference_serial = o->reference;
     if (!limits_read(&limits, o->limits, e)) goto done;
-    if (!open_archive(&archive, o, &limits, job->unit_pages, e)) goto done;
+    if (!open_archive(&archive, o, &limits, job.unit_pages, e)) goto done;
     if (!source_of_archive(&source, &archive, e)) goto done;
     progress_start(&progress, "judged", "units", 0);
     if (o->out) {
-        if (!report_folder_open(&folder, o->out, job->unit_pages != UNIT_PAGES_NONE, e)) goto done;
-        job->units_folder = folder.writing.data;
+        if (!report_folder_open(&folder, o->out, job.unit_pages != UNIT_PAGES_NONE, e)) goto done;
+        job.units_folder = folder.writing.data;
         views_find(&views, &limits);
-        job->views = &views;
+        job.views = &views;
     }
-    ok = judge_and_report(job, o, &archive, &folder, status, e);
+    ok = judge_and_report(&job, o, &archive, &folder, status, e);
 done:
-    check_job_clear(job);
+    check_job_clear(&job);
     report_folder_close(&folder);
     source_clear(&source);
     archive_clear(&archive);

@@ -27,7 +27,7 @@ struct words {
 
 static struct words in_words(double x, enum unit unit)
 {
-    struct words words;
+    struct words words = {""};
 
     (void)value_words(unit == UNIT_HZ ? x : round(x * 1e6) / 1e6, unit, words.text);
     return words;

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 
 #include "drivers/random_source.h"
+#include "drivers/sweep.h"
 #include "limits/match_cost.h"
 
 /* Smooth traces: gain with slope and curvature, phase with delay, slope and curvature, and two

@@ -1,3 +1,4 @@
+#include "drivers/sweep.h"
 #include "limits/combining.h"
 
 #include "drivers/base/memory.h"
