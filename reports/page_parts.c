@@ -129,7 +129,7 @@ size_t page_cut_length(const char *words)
     size_t length = 0, letters = 0;
 
     for (; words[length]; length++) {
-        if (((unsigned char)words[length] & 0xc0) == 0x80 && length < CUT_BYTES) continue;
+        if (length < CUT_BYTES && ((unsigned char)words[length] & 0xc0) == 0x80) continue;
         if (letters++ == CUT_LETTERS || length >= CUT_BYTES) break;
     }
     return length;
