@@ -41,8 +41,8 @@ static void check_words(const struct bound_suggestion *s, const char *part, bool
 static void fill_normal(double *x, size_t n, double mean)
 {
     for (size_t i = 0; i < n; i++)
-        /* 7 has no common factor with the sizes used. */
-        x[i * 7 % n] = mean + normal_quantile(((double)i + 0.5) / (double)n);
+        /* 127 is a prime above the sizes used: each place comes once. */
+        x[i * 127 % n] = mean + normal_quantile(((double)i + 0.5) / (double)n);
 }
 
 /* The worked limits of NIST/SEMATECH e-Handbook 7.2.6.3 (read second-hand): mean 97.07, s 0.0268,
