@@ -342,6 +342,17 @@ static bool measure_once(struct bench *b, const char *serial, struct measurement
     return error_set(e, ERROR_BENCH, "%s", quiet.text);
 }
 
+/* What is recalled may have RF on: the bench is off only when that was read back once more. */
+static bool arrange_again(struct bench *b, struct error *e)
+{
+    struct error why = {0}, quiet = {0};
+
+    b->is_off = false;
+    if (b->analyser.kind->arrange(&b->analyser, &why)) return true;
+    if (bench_quiet(b, &quiet)) return error_set(e, why.kind, "%s", why.text);
+    return error_set(e, ERROR_BENCH, "%s (before that: %s)", quiet.text, why.text);
+}
+
 bool bench_measure(struct bench *b, const char *serial, struct measurement *out, struct error *e)
 {
     struct error first = {0}, second = {0};
@@ -352,8 +363,7 @@ bool bench_measure(struct bench *b, const char *serial, struct measurement *out,
     if (!may_repeat) return error_set(e, first.kind, "%s", first.text);
     /* What an exchange went wrong in is void. The way back was gone without bias; now the whole
      * test begins anew, once. */
-    if (b->analyser.kind->arrange(&b->analyser, &second) &&
-        measure_once(b, serial, out, &may_repeat, &second))
+    if (arrange_again(b, &second) && measure_once(b, serial, out, &may_repeat, &second))
         return true;
     return error_set(e, second.kind, "%s (before that: %.600s)", second.text, first.text);
 }

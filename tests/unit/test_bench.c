@@ -251,6 +251,27 @@ static void repeat_after(const char *fault)
     end(&p);
 }
 
+/* An analyser that is lost while it is arranged for the repetition: what was recalled may have RF
+ * on, so that the bench is not called off by what was read before. */
+static void test_lost_before_repeating(void **state)
+{
+    struct error e = {0};
+    struct place p;
+
+    (void)state;
+    begin_with(&p, "");
+    open_bench(&p);
+    bench_served_fault(p.bench.fixture.link,
+                       "analyser.cut@CALC:DATA?#1 analyser.gone-before@SENS:FREQ:STAR?#1");
+    assert_false(measure(&p, "KW000101", &e));
+    assert_int_equal(e.kind, ERROR_BENCH);
+    assert_holds(e.text, "RF is NOT CONFIRMED OFF");
+    assert_false(p.bench.is_off);
+    assert_false(p.bench.may_be_on);
+    assert_int_equal(look(&p).output, 0);
+    end(&p);
+}
+
 static void test_repeats(void **state)
 {
     (void)state;
@@ -454,6 +475,7 @@ int main(void)
         cmocka_unit_test(test_board_refused),
         cmocka_unit_test(test_refused_at_once),
         cmocka_unit_test(test_trip_in_the_sweep),
+        cmocka_unit_test(test_lost_before_repeating),
         cmocka_unit_test(test_repeats),
         cmocka_unit_test(test_faults),
         cmocka_unit_test(test_lost_analyser),
